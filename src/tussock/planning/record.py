@@ -1,0 +1,246 @@
+"""What a plan comes to: sites with their reasons, areas ruled out, and the way on when there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from tussock.geodesy import Plane
+from tussock.ground.lattice import Window
+from tussock.interval import Interval, Verdict
+
+
+@dataclass(frozen=True)
+class ClauseResult:
+    """A clause at a place.
+
+    Attributes
+    ----------
+    id, kind, text
+        As in the permit.
+    source
+        Name of the permit file's id, or ``house rule``.
+    verdict
+        ``None`` where the clause was not checked or does not apply; ``reason`` says which.
+    value
+        What was measured; ``None`` where nothing was (animal clauses, clauses not checked).
+    limit, margin
+        In ``unit``; margin is the signed distance from the limit at the worse end, positive is good.
+    reason
+        What made the interval wide, or why there is no verdict.
+    """
+
+    id: str
+    kind: str
+    text: str
+    source: str
+    mandatory: bool
+    verdict: Verdict | None
+    value: Interval | None = None
+    limit: float | None = None
+    margin: float | None = None
+    unit: str = ""
+    reason: str | None = None
+
+    @property
+    def house(self) -> bool:
+        """Whether it is the user's own stricter condition rather than the permit's."""
+        return self.source == HOUSE_RULE
+
+
+HOUSE_RULE = "house rule"
+
+
+@dataclass(frozen=True)
+class CriterionScore:
+    """A criterion at a site: what was read, the suitability interval, weight and share.
+
+    ``share`` is w ln s / Σ w ln s, the part of what is lost from 1; 0 for a perfect site.
+    ``unit`` is that of ``value``: m, ha, or empty for fractions and counts.
+    """
+
+    name: str
+    words: str
+    value: Interval | None
+    unit: str
+    score: Interval
+    weight: float
+    share: float
+
+
+@dataclass(frozen=True)
+class Site:
+    """An offered release site; distances [m] are between centres, intervals stand in ``clauses``."""
+
+    rank: int
+    longitude: float
+    latitude: float
+    radius_m: float
+    score: float
+    score_high: float
+    distance_m: float
+    bearing_deg: float
+    dwelling_m: float | None
+    peopled_m: float | None
+    road_m: float | None
+    habitat: str
+    cover: float | None
+    slope_deg: float | None
+    patch_ha: float | None
+    cover_bearing_deg: float | None
+    stop_longitude: float | None
+    stop_latitude: float | None
+    stop_walk_m: float | None
+    verdict: Verdict
+    clauses: tuple[ClauseResult, ...]
+    criteria: tuple[CriterionScore, ...]
+    todo: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+    walk_min: float | None = None
+    drive_min: float | None = None
+
+    @property
+    def checked(self) -> int:
+        """How many mandatory clauses are met by calculation."""
+        return sum(c.mandatory and c.verdict is Verdict.MET for c in self.clauses)
+
+    @property
+    def not_checked(self) -> int:
+        """How many clauses were not checked, or do not apply here."""
+        return sum(c.verdict is None for c in self.clauses)
+
+
+@dataclass(frozen=True)
+class Removed:
+    """How much of the circle a clause rules out [ha], low and high, and how much only it rules out."""
+
+    id: str
+    kind: str
+    text: str
+    source: str
+    low_ha: float
+    high_ha: float
+    only_low_ha: float
+    only_high_ha: float
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """A single clause that stands in the way when nothing is left: by how much the best place misses it.
+
+    ``alone`` is true when that place meets every other clause.
+    """
+
+    id: str
+    kind: str
+    text: str
+    source: str
+    shortfall: float | None
+    unit: str
+    longitude: float | None
+    latitude: float | None
+    alone: bool
+
+
+@dataclass(frozen=True)
+class Rasters:
+    """What the map veils and shades; arrays are (rows, columns), row 0 southernmost.
+
+    Attributes
+    ----------
+    ruled_out
+        Per clause key ``source|id``: 0 met, 1 undecided at this grain, 2 ruled out.
+    score
+        Upper bound of the score; nan where ruled out or outside the circle.
+    inside
+        Cells of the circle.
+    unknown
+        Cells beyond the known extent, or unmapped ground.
+    """
+
+    window: Window
+    plane: Plane
+    inside: npt.NDArray[np.bool_]
+    ruled_out: Mapping[str, npt.NDArray[np.uint8]]
+    score: npt.NDArray[np.float32]
+    unknown: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class CaptureFacts:
+    """The capture as it was planned for."""
+
+    id: str
+    time: str
+    longitude: float
+    latitude: float
+    radius_m: float
+    radius_assumed: bool
+    scientific_name: str
+    vernacular_name: str
+    danger: str
+    answers: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class PermitFacts:
+    """A permit and the version in force at the planned release; version empty when none is."""
+
+    id: str
+    holder: str
+    authority: str
+    version: str
+    file: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The whole answer for one capture.
+
+    Attributes
+    ----------
+    stop
+        Sentences that must be read first; a plan with one shows no site.
+    way_on
+        What to do instead of a release, in sentences.
+    warnings
+        What is assumed, unknown or old.
+    circle_m
+        Radius of the circle searched [m]; ``circle_label`` names the clause it comes from.
+    counts
+        ``cells``, ``exact`` (exact evaluations) and the like.
+    """
+
+    capture: CaptureFacts
+    permits: tuple[PermitFacts, ...]
+    region: str
+    release_at: str
+    now: str
+    circle_m: float
+    circle_label: str
+    sites: tuple[Site, ...]
+    nearest: Site | None
+    nearest_words: str
+    removed: tuple[Removed, ...]
+    obstacles: tuple[Obstacle, ...]
+    animal_clauses: tuple[ClauseResult, ...]
+    stop: tuple[str, ...]
+    way_on: tuple[str, ...]
+    warnings: tuple[str, ...]
+    unmapped_ha: float
+    sources: tuple[str, ...]
+    parameters: Mapping[str, object]
+    inputs: Mapping[str, str]
+    counts: Mapping[str, int]
+    missing_layers: tuple[str, ...] = ()
+    rasters: Rasters | None = field(default=None, compare=False)
+
+    @property
+    def exit_code(self) -> int:
+        """0 when a site is offered, 4 when a mandatory clause's layer is missing, else 1."""
+        if self.sites:
+            return 0
+        return 4 if self.missing_layers else 1
