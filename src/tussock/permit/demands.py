@@ -1,0 +1,111 @@
+"""What place clauses ask of the ground: a quantity, and the closed range it must lie in.
+
+The quantities name *what* is measured; the measuring room knows how, coarsely over half a million
+cells or exactly at one place. Criteria of the planner ask for the same quantities.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from tussock.interval import Limit
+
+
+class At(StrEnum):
+    """Where a quantity is measured."""
+
+    SITE = "site"
+    CAPTURE = "capture"
+
+
+@dataclass(frozen=True)
+class DistanceFromCapture:
+    """Geodesic distance capture–site [m]."""
+
+
+@dataclass(frozen=True)
+class DistanceTo:
+    """Distance from the site to the nearest feature of a layer [m]; 0 inside one.
+
+    ``classes`` ``None`` takes every feature.
+    """
+
+    layer: str
+    classes: frozenset[str] | None = None
+
+
+@dataclass(frozen=True)
+class Depth:
+    """Signed distance to the edge of a layer's areas [m].
+
+    Positive inside them, or outside them where ``outside`` is set. ``spared`` names features (by
+    their id) that do not count.
+    """
+
+    layer: str
+    classes: frozenset[str] | None = None
+    outside: bool = False
+    at: At = At.SITE
+    spared: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class SameHabitat:
+    """Distance from the capture to the nearest polygon of the site's natural class [m]."""
+
+
+@dataclass(frozen=True)
+class PatchArea:
+    """Area of the patch round the site [ha]: of ``habitat`` (classes; ``None`` = natural) or ``property``."""
+
+    of: str = "habitat"
+    classes: frozenset[str] | None = None
+
+
+@dataclass(frozen=True)
+class SamePolygon:
+    """Signed distance to the edge of the polygons that hold the capture [m], inside positive."""
+
+    layer: str
+
+
+@dataclass(frozen=True)
+class BarriersBetween:
+    """Whether a barrier lies between capture and site: 0 none touches the hull of the discs, 1 separates them."""
+
+    layer: str
+    classes: frozenset[str] | None = None
+
+
+@dataclass(frozen=True)
+class ReleasesNear:
+    """Individuals released before within ``within_m`` of the site in the last ``within_days`` days.
+
+    ``same_species`` counts only those of the animal's species.
+    """
+
+    within_m: float
+    within_days: float
+    same_species: bool
+
+
+Quantity = (
+    DistanceFromCapture
+    | DistanceTo
+    | Depth
+    | SameHabitat
+    | PatchArea
+    | SamePolygon
+    | BarriersBetween
+    | ReleasesNear
+)
+
+
+@dataclass(frozen=True)
+class Demand:
+    """A quantity, the range it must lie in (``None``: it depends on the ground and the animal), its unit."""
+
+    quantity: Quantity
+    limit: Limit | None
+    unit: str = "m"
