@@ -1,0 +1,84 @@
+"""Words with one meaning each, shared by every room: layers, classes, answers, outcomes.
+
+They are the words of the user's files, so they are spelt as there. Plain data; imports nothing.
+"""
+
+from __future__ import annotations
+
+AREA_LAYERS = ("habitat", "parcels", "excluded", "protected", "permit_area")
+"""Standard layers that hold polygons only."""
+
+MIXED_LAYERS = ("dwellings", "peopled_places", "roads", "railways", "barriers", "water")
+"""Standard layers that may mix points, lines and polygons."""
+
+RASTER_LAYERS = ("cover", "elevation")
+"""Standard layers that are rasters."""
+
+FEATURE_LAYERS = ("habitat", *MIXED_LAYERS, "parcels", "excluded", "protected", "permit_area")
+"""Standard layers that hold features."""
+
+STANDARD_LAYERS = (*FEATURE_LAYERS, *RASTER_LAYERS)
+"""Every layer that Tussock knows without being told; users add their own."""
+
+NATURAL_CLASSES = ("forest", "woodland", "shrubland", "grassland", "wetland", "rock", "bare")
+"""Habitat classes of natural ground."""
+
+HABITAT_CLASSES = (*NATURAL_CLASSES, "cropland", "garden", "built", "water")
+"""Every habitat class that a polygon may have."""
+
+UNMAPPED = "unmapped"
+"""What ground in no habitat polygon is called; no polygon may claim it."""
+
+ROAD_CLASSES = (
+    "motorway",
+    "trunk",
+    "primary",
+    "secondary",
+    "tertiary",
+    "residential",
+    "unclassified",
+    "service",
+    "track",
+    "path",
+)
+"""Classes of the roads layer, the largest first (values of OpenStreetMap's ``highway`` key)."""
+
+UNKNOWN = "unknown"
+"""The answer of someone who does not know; never taken for a good one."""
+
+DANGERS = ("harmless", "mildly_venomous", "dangerously_venomous", "constrictor_large")
+"""Danger classes of a species."""
+
+IDENTIFICATIONS = ("certain", "probable", UNKNOWN)
+"""How sure the species is."""
+
+ORIGINS = ("wild_local", "possible_escapee", "brought_in", "exotic", UNKNOWN)
+"""Where the animal comes from."""
+
+ANIMAL_CONDITIONS = ("fit", "injured", "sick", "dead")
+"""The state the animal is in (column ``animalCondition``)."""
+
+LIFE_STAGES = ("egg", "neonate", "juvenile", "subadult", "adult", UNKNOWN)
+"""Column ``lifeStage``."""
+
+GRAVID = ("yes", "no", UNKNOWN)
+"""Whether she carries young (column ``gravid``)."""
+
+FOUND_IN = ("building", "yard", "road", "water", "trap_or_netting", "vehicle", "other")
+"""Where the animal was found (column ``foundIn``)."""
+
+OUTCOMES = (
+    "captured",
+    "not_found",
+    "gone_on_arrival",
+    "left_in_place",
+    "not_a_snake",
+    "advice_only",
+    "referred",
+    "dead_on_arrival",
+    "killed_before_arrival",
+)
+"""How a callout ends."""
+
+DISPOSALS = ("released", "vet_or_carer", "authority", "euthanased", "died", "escaped")
+"""How holding ends."""
