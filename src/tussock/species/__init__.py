@@ -1,0 +1,1 @@
+"""Species profiles, a source for every number, and the gate at intake."""
