@@ -1,0 +1,73 @@
+"""Whether a name on a list covers an animal's name: genus covers species, species covers subspecies.
+
+Names are compared as written; a synonym is another name. Nothing here knows families or orders.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from tussock.names import UNKNOWN
+
+_GENUS = re.compile(r"[A-Z][a-z]+(-[a-z]+)?")
+_EPITHET = re.compile(r"[a-z]{2,}(-[a-z]+)*")
+_OPEN_NOMENCLATURE = ("sp", "sp.", "spp", "spp.", "cf", "cf.", "aff", "aff.", "nr", "nr.")
+_RANKS = ("ssp.", "subsp.", "var.")
+_FAMILY_ENDINGS = ("idae", "inae", "oidea")
+
+
+def name_parts(name: str) -> tuple[str, ...]:
+    """Return genus, species and subspecies as far as the name goes; empty when it names none.
+
+    Authorship after the name is left out; ``sp.``, ``cf.`` and the like end it.
+
+    Examples
+    --------
+    >>> name_parts("Notechis scutatus (Peters, 1861)")
+    ('Notechis', 'scutatus')
+    >>> name_parts("Pseudonaja cf. textilis")
+    ('Pseudonaja',)
+    >>> name_parts("unknown")
+    ()
+    """
+    words = [w for w in name.split() if w not in _RANKS]
+    if not words or not _GENUS.fullmatch(words[0]) or words[0].lower() == UNKNOWN:
+        return ()
+    if words[0].endswith(_FAMILY_ENDINGS):
+        return ()
+    parts = words[:1]
+    for word in words[1:3]:
+        if word in _OPEN_NOMENCLATURE or not _EPITHET.fullmatch(word):
+            break
+        parts.append(word)
+    return tuple(parts)
+
+
+def covers(listed: str, name: str) -> bool | None:
+    """Return whether a listed name covers an animal's name; ``None`` when that cannot be told.
+
+    Examples
+    --------
+    >>> covers("Morelia spilota", "Morelia spilota imbricata")
+    True
+    >>> covers("Morelia spilota imbricata", "Morelia spilota") is None
+    True
+    >>> covers("Notechis spp.", "Pseudonaja textilis")
+    False
+    """
+    wide, narrow = name_parts(listed), name_parts(name)
+    if not wide or not narrow:
+        return None
+    shared = min(len(wide), len(narrow))
+    if wide[:shared] != narrow[:shared]:
+        return False
+    return True if len(wide) <= len(narrow) else None
+
+
+def any_covers(listed: Iterable[str], name: str) -> bool | None:
+    """Return whether any of the listed names covers the animal's; ``None`` when that cannot be told."""
+    answers = [covers(one, name) for one in listed]
+    if True in answers:
+        return True
+    return None if None in answers or not name_parts(name) else False
