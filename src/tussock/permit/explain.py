@@ -14,6 +14,8 @@ from tussock.errors import Faults
 from tussock.permit.fields import NotOneOfError
 
 Model = TypeVar("Model", bound=BaseModel)
+MOST_FAULTS = 200
+"""So many faults of a file are printed in full; the rest are counted."""
 _TAGS = ("word", "clock")
 _UNITS = {"m": "metres", "ha": "hectares", "h": "hours", "c": "degrees Celsius", "days": "days"}
 

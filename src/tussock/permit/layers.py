@@ -7,8 +7,8 @@ from collections.abc import Collection, Iterable, Mapping
 from tussock.errors import Faults
 from tussock.names import STANDARD_LAYERS
 from tussock.permit.condition import Condition, LayerUse
-from tussock.permit.explain import did_you_mean
-from tussock.permit.permit_file import MOST_FAULTS, Permit, Version
+from tussock.permit.explain import MOST_FAULTS, did_you_mean
+from tussock.permit.permit_file import Permit, Version
 
 
 def layers_needed(version: Version) -> tuple[tuple[Condition, LayerUse], ...]:

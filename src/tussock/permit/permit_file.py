@@ -16,14 +16,12 @@ from tussock.clock import parse_date, parse_zone
 from tussock.errors import Faults, InputError
 from tussock.permit.clauses import read_clauses, tables
 from tussock.permit.condition import Condition, Strict
-from tussock.permit.explain import checked
+from tussock.permit.explain import MOST_FAULTS, checked
 from tussock.permit.fields import Line, Lines
 from tussock.permit.record_kinds import HandledBy
 from tussock.permit.toml_file import read_toml
 
 _DAY = timedelta(days=1)
-MOST_FAULTS = 200
-"""So many faults are printed in full."""
 
 
 @dataclass(frozen=True)
