@@ -36,8 +36,11 @@ def _digits(value: int) -> str:
 
 
 def nearest(word: str, words: Iterable[str], *, most: int = 3) -> list[str]:
-    """Return the words most like it, the likest first; empty when none is."""
-    return difflib.get_close_matches(word[:60], list(words), n=most, cutoff=0.6)
+    """Return the words most like it, those that begin with it first; empty when none is."""
+    start, listed = word[:60], list(words)
+    begun = [w for w in listed if len(start) >= 3 and w.startswith(start)]
+    alike = difflib.get_close_matches(start, listed, n=most, cutoff=0.6)
+    return list(dict.fromkeys(begun + alike))[:most]
 
 
 def did_you_mean(word: str, words: Iterable[str]) -> str:

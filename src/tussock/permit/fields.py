@@ -6,6 +6,7 @@ A ``Field(description=…)`` is printed as *Allowed* in error messages, so it na
 from __future__ import annotations
 
 import unicodedata
+from collections import Counter
 from collections.abc import Sequence
 from datetime import time
 from typing import Annotated
@@ -70,9 +71,9 @@ def _scientific(text: str) -> str:
 def _some(values: tuple[object, ...]) -> tuple[object, ...]:
     if not values:
         raise ValueError("it is empty")
-    twice = [v for i, v in enumerate(values) if v in values[:i]]
-    if twice:
-        raise ValueError(f"'{twice[0]}' stands twice")
+    value, count = Counter(values).most_common(1)[0]
+    if count > 1:
+        raise ValueError(f"'{str(value)[:60]}' stands {count} times")
     return values
 
 

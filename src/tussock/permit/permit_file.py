@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -178,10 +178,22 @@ def _versions(raw: Mapping[str, Any], *, file: str, faults: Faults) -> tuple[Ver
         )
     read = [_version(table, file=file, number=n, faults=faults) for n, table in enumerate(listed, start=1)]
     versions = sorted((v for v in read if v is not None), key=lambda v: v.valid_from)
-    for earlier, later in pairwise(versions):
-        if earlier.in_force(later.valid_from):
-            _note_overlap(earlier, later, file=file, faults=faults)
+    _check_overlaps(versions, file=file, faults=faults)
     return tuple(versions)
+
+
+def _check_overlaps(versions: Sequence[Version], *, file: str, faults: Faults) -> None:
+    """Note every version that begins before an earlier one has ended; they come in order of time."""
+    latest: Version | None = None
+    for version in versions:
+        if latest is not None and latest.in_force(version.valid_from):
+            _note_overlap(latest, version, file=file, faults=faults)
+        if latest is None or _ends(version) >= _ends(latest):
+            latest = version
+
+
+def _ends(version: Version) -> date:
+    return version.valid_to or date.max
 
 
 def _version(table: Mapping[str, Any], *, file: str, number: int, faults: Faults) -> Version | None:

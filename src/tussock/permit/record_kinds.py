@@ -39,7 +39,7 @@ class RecordWithinHours(RecordCondition):
     limit_h: Hours
 
     def words(self) -> str:
-        return f"recordedDate is at most {self.limit_h:g} h after the eventDate it is about."
+        return f"The recordedDate is at most {self.limit_h:g} h after the eventDate it is about."
 
 
 class IncidentReportedWithinHours(RecordCondition):
@@ -88,7 +88,7 @@ class HandledBy(RecordCondition):
 
     def words(self) -> str:
         who = ", ".join(self.persons) if self.persons else "the permit's authorised_persons"
-        return f"recordedBy names only {who}."
+        return f"The recordedBy of every capture names only {who}."
 
 
 class Quota(RecordCondition):
