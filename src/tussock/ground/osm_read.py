@@ -19,7 +19,8 @@ GDAL_LAYERS = {"points": "points", "lines": "lines", "areas": "multipolygons", "
 _KINDS = ("node", "way", "relation")
 NODE, WAY, RELATION = 0, 1, 2
 _EXTRA_KEYS = ("name", "addr:housenumber")
-_STAMP = "osm_timestamp"
+_STAMP, _WKB = "osm_timestamp", "(geometry)"
+_SWALLOWED_KEYS = ("building", "amenity", "leisure", "tourism")
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,20 +127,46 @@ def _config(crosswalk: OsmCrosswalk) -> str:
 def _read_shape(
     path: Path, shape: str, keys: tuple[str, ...], config: Path
 ) -> tuple[Elements, npt.NDArray[np.datetime64]]:
-    names, values, wkb = _read_layer(path, GDAL_LAYERS[shape], config)
-    columns = dict(zip(names, values, strict=True))
+    columns = _read_layer(path, GDAL_LAYERS[shape], config)
     kind, number = _identity(columns, shape)
-    geometry, note = read_wkb(wkb)
+    if shape == "areas":
+        columns, kind, number = _with_swallowed(path, columns, kind, number, config)
+    geometry, note = read_wkb(columns.pop(_WKB))
     tags = {k: columns[k] for k in (*_EXTRA_KEYS, *keys) if k in columns}
     stamps = np.asarray(columns.get(_STAMP, np.array([], "M8[ms]")))
     stamps = stamps[~np.isnat(stamps)] if stamps.dtype.kind == "M" else np.array([], "M8[ms]")
     return Elements(shape, kind, number, geometry, note, tags), stamps
 
 
-def _read_layer(path: Path, layer: str, config: Path) -> tuple[list[str], list[Texts], Texts]:
-    """Read one layer; by SQL, because the driver then leaves the other layers aside.
+def _with_swallowed(
+    path: Path,
+    columns: dict[str, Texts],
+    kind: npt.NDArray[np.int8],
+    number: npt.NDArray[np.int64],
+    config: Path,
+) -> tuple[dict[str, Texts], npt.NDArray[np.int8], npt.NDArray[np.int64]]:
+    """Return the areas with the closed ways that the driver swallows.
 
-    The driver's warnings are about single outlines, which are judged one by one afterwards.
+    A building that is also the outline of a relation (two blocks that make up a school) is left out
+    by the driver in favour of the relation, whose tags do not say that a building stands there.
+    Asked for buildings only, the driver passes the relation by and gives the building.
+    """
+    for key in _SWALLOWED_KEYS:
+        more = _read_layer(path, f'{GDAL_LAYERS["areas"]} WHERE "{key}" IS NOT NULL', config)
+        more_kind, more_number = _identity(more, "areas")
+        known = set(zip(kind.tolist(), number.tolist(), strict=True))
+        pairs = zip(more_kind.tolist(), more_number.tolist(), strict=True)
+        new = np.fromiter((pair not in known for pair in pairs), bool, len(more_kind))
+        columns = {k: np.concatenate([v, more[k][new]]) for k, v in columns.items()}
+        kind, number = np.concatenate([kind, more_kind[new]]), np.concatenate([number, more_number[new]])
+    return columns, kind, number
+
+
+def _read_layer(path: Path, layer: str, config: Path) -> dict[str, Texts]:
+    """Return the columns of one layer, the geometry among them.
+
+    By SQL, because the driver then leaves the other layers aside. Its warnings are about single
+    outlines, which are judged one by one afterwards.
     """
     import pyogrio
     import pyogrio.errors
@@ -174,7 +201,7 @@ def _read_layer(path: Path, layer: str, config: Path) -> tuple[list[str], list[T
             allowed="a whole .osm.pbf extract of one district",
             fix="download the extract again, or cut a smaller one",
         ) from None
-    return list(meta["fields"]), list(values), wkb
+    return {**dict(zip(meta["fields"], values, strict=True)), _WKB: wkb}
 
 
 def _identity(columns: Mapping[str, Texts], shape: str) -> tuple[npt.NDArray[np.int8], npt.NDArray[np.int64]]:

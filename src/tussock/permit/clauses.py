@@ -66,7 +66,7 @@ def _check_ids(listed: Sequence[Mapping[str, Any]], *, where: str, faults: Fault
     counts = Counter(t["id"].strip() for t in listed if isinstance(t.get("id"), str))
     for name in sorted(n for n, count in counts.items() if count > 1):
         faults.add(
-            f"clause {name[:40]} stands {counts[name]} times",
+            f"clause {shown(name)} stands {counts[name]} times",
             where=where,
             allowed="each id once in a version",
             fix='number its parts, such as "3(a)(i)" and "3(a)(ii)"',

@@ -101,13 +101,15 @@ def read_consents(path: Path) -> tuple[Consent, ...]:
 
 
 def _check_columns(table: Table) -> None:
-    table.require(("consentID", "validFrom"))
+    missing = [c for c in ("consentID", "validFrom") if c not in table.columns]
     if "parcelID" not in table.columns and not {"layer", "featureID"} <= set(table.columns):
+        missing.append("parcelID (or layer and featureID)")
+    if missing:
         raise InputError(
-            f"neither parcelID nor layer and featureID; found {', '.join(table.columns)[:300]}",
+            f"missing column {', '.join(missing)}; found {', '.join(map(shown, table.columns))[:300]}",
             where=table.path.name,
             allowed=", ".join(COLUMNS),
-            fix="add the column that says which ground a consent is for",
+            fix="rename or add the column",
         )
 
 
@@ -116,7 +118,7 @@ def _check_ids(table: Table, *, faults: Faults) -> None:
     for name in sorted(n for n, count in counts.items() if n and count > 1):
         rows = ", ".join(str(r.number) for r in table.rows if r.get("consentID") == name)
         faults.add(
-            f"consentID '{name[:40]}' stands in rows {rows[:60]}",
+            f"consentID {shown(name)} stands in rows {rows[:60]}",
             where=table.path.name,
             allowed="each consentID once",
             fix="give each consent an id of its own",
@@ -183,7 +185,7 @@ def _day(row: Row, column: str, *, faults: Faults) -> date | None:
     try:
         return parse_date(text, where=f"{row.where}, {column}")
     except InputError as error:
-        faults.take(error)
+        faults.add(f"{shown(text)} is not a date", where=f"{row.where}, {column}", allowed=error.allowed)
         return None
 
 

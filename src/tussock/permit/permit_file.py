@@ -16,7 +16,7 @@ from tussock.clock import parse_date, parse_zone
 from tussock.errors import Faults, InputError
 from tussock.permit.clauses import read_clauses, tables
 from tussock.permit.condition import Condition, Strict
-from tussock.permit.explain import MOST_FAULTS, checked
+from tussock.permit.explain import MOST_FAULTS, checked, shown
 from tussock.permit.fields import Line, Lines
 from tussock.permit.record_kinds import HandledBy
 from tussock.permit.toml_file import read_toml
@@ -164,7 +164,7 @@ def _zone(name: object, *, where: str, faults: Faults) -> ZoneInfo | None:
     try:
         return parse_zone(name.strip(), where=f"{where}, timezone")
     except InputError as error:
-        faults.take(error)
+        faults.add(f"{shown(name)} is not a time zone", where=where, allowed=error.allowed, fix=error.fix)
         return None
 
 

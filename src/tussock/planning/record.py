@@ -11,47 +11,10 @@ import numpy.typing as npt
 from tussock.geodesy import Plane
 from tussock.ground.lattice import Window
 from tussock.interval import Interval, Verdict
+from tussock.measure.clauses import HOUSE_RULE
+from tussock.measure.judging import ClauseResult
 
-
-@dataclass(frozen=True)
-class ClauseResult:
-    """A clause at a place.
-
-    Attributes
-    ----------
-    id, kind, text
-        As in the permit.
-    source
-        Name of the permit file's id, or ``house rule``.
-    verdict
-        ``None`` where the clause was not checked or does not apply; ``reason`` says which.
-    value
-        What was measured; ``None`` where nothing was (animal clauses, clauses not checked).
-    limit, margin
-        In ``unit``; margin is the signed distance from the limit at the worse end, positive is good.
-    reason
-        What made the interval wide, or why there is no verdict.
-    """
-
-    id: str
-    kind: str
-    text: str
-    source: str
-    mandatory: bool
-    verdict: Verdict | None
-    value: Interval | None = None
-    limit: float | None = None
-    margin: float | None = None
-    unit: str = ""
-    reason: str | None = None
-
-    @property
-    def house(self) -> bool:
-        """Whether it is the user's own stricter condition rather than the permit's."""
-        return self.source == HOUSE_RULE
-
-
-HOUSE_RULE = "house rule"
+__all__ = ["HOUSE_RULE", "CaptureFacts", "ClauseResult", "CriterionScore", "Obstacle", "PermitFacts", "Plan", "Rasters", "Removed", "Site"]
 
 
 @dataclass(frozen=True)

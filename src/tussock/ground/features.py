@@ -1,0 +1,139 @@
+"""Feature layers: geometries in the region's plane with what is known of each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import STRtree
+
+Geometries = npt.NDArray[np.object_]
+Texts = npt.NDArray[np.object_]
+Days = npt.NDArray[np.datetime64]
+OPEN_FROM, OPEN_TO = np.datetime64("0001-01-01", "D"), np.datetime64("9999-12-31", "D")
+
+
+@dataclass(frozen=True, eq=False)
+class Features:
+    """A feature layer, or part of one.
+
+    Attributes
+    ----------
+    name
+        The layer's.
+    geometries
+        Shapely geometries in the plane [m], shape (n,).
+    classes, names, ids, tenures
+        Text per feature, ``""`` where none.
+    priority
+        Which of two overlapping areas wins: the higher.
+    valid_from, valid_to
+        Days in force, inclusive; open ends are year 1 and 9999.
+    error_m
+        How far each feature may lie from where it is drawn [m].
+    """
+
+    name: str
+    geometries: Geometries
+    classes: Texts
+    names: Texts
+    ids: Texts
+    tenures: Texts
+    homes: npt.NDArray[np.float64]
+    priority: npt.NDArray[np.int64]
+    valid_from: Days
+    valid_to: Days
+    error_m: npt.NDArray[np.float64]
+    error_reason: str = "layer"
+    _kept: dict[Any, Any] = field(default_factory=dict, repr=False)
+
+    def __len__(self) -> int:
+        return len(self.geometries)
+
+    def taken(self, mask: npt.NDArray[np.bool_]) -> Features:
+        """Return the features where the mask is true; the layer itself where all are."""
+        if mask.all():
+            return self
+        picked = {
+            f: getattr(self, f)[mask]
+            for f in ("geometries", "classes", "names", "ids", "tenures", "homes", "priority", "valid_from",
+                      "valid_to", "error_m")
+        }
+        return replace(self, **picked, _kept={})
+
+    def on(self, day: date) -> Features:
+        """Return the features in force on a day; kept, so that indexes are built once."""
+        d = np.datetime64(day, "D")
+        bounds = np.concatenate([self.valid_from, self.valid_to + 1])
+        span = (int((bounds <= d).sum()), "day")  # between two bounds the same features are in force
+        return self._part(span, (self.valid_from <= d) & (d <= self.valid_to))
+
+    def of(self, classes: frozenset[str] | None) -> Features:
+        """Return the features of these classes; ``None`` takes all."""
+        if classes is None:
+            return self
+        return self._part(classes, np.isin(self.classes.astype(str), sorted(classes)))
+
+    def without(self, ids: frozenset[str]) -> Features:
+        """Return the features whose id is not among ``ids``."""
+        if not ids:
+            return self
+        return self._part(("without", ids), ~np.isin(self.ids.astype(str), sorted(ids)))
+
+    def _part(self, key: Any, mask: npt.NDArray[np.bool_]) -> Features:
+        if key not in self._kept:
+            self._kept[key] = self.taken(mask)
+        part: Features = self._kept[key]
+        return part
+
+    @cached_property
+    def tree(self) -> STRtree:
+        """Spatial index over the geometries."""
+        return STRtree(self.geometries)
+
+    @cached_property
+    def by_error(self) -> tuple[tuple[float, Features], ...]:
+        """The features grouped by their own error [m]: the nearest of each group decides together."""
+        levels = np.unique(self.error_m)
+        if len(levels) <= 1:
+            return ((float(levels[0]) if len(levels) else 0.0, self),)
+        return tuple((float(e), self._part(("error", float(e)), self.error_m == e)) for e in levels)
+
+
+def kept_with(holder: Any, key: Any, make: Any) -> Any:
+    """Return what was made from features or areas under a key, made at first; it lives as long as they do."""
+    if key not in holder._kept:
+        holder._kept[key] = make()
+    return holder._kept[key]
+
+
+def features(
+    name: str, geometries: Sequence[Any] | Geometries, *, classes: Sequence[str] | None = None, error_m: float = 0.0
+) -> Features:
+    """Return a plain feature layer: no dates, ids or names."""
+    n = len(geometries)
+    array = np.empty(n, dtype=object)
+    array[:] = geometries
+    blank = np.full(n, "", dtype=object)
+    return Features(
+        name=name,
+        geometries=array,
+        classes=np.array(classes, dtype=object) if classes is not None else blank,
+        names=blank, ids=blank, tenures=blank,
+        homes=np.ones(n),
+        priority=np.zeros(n, dtype=np.int64),
+        valid_from=np.full(n, OPEN_FROM), valid_to=np.full(n, OPEN_TO),
+        error_m=np.full(n, float(error_m)),
+    )
+
+
+def polygons_of(geometries: Geometries) -> Geometries:
+    """Return the polygons in an array of geometries, multi-polygons and collections taken apart."""
+    parts: Geometries = shapely.get_parts(shapely.get_parts(geometries))
+    return parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]

@@ -1,0 +1,226 @@
+"""A region opened for work: layers read when asked for, and kept while their files stay the same."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from tussock.errors import Faults, InputError
+from tussock.geodesy import Plane
+from tussock.ground.areas import AreaSet, dissolved, flattened
+from tussock.ground.features import Features
+from tussock.ground.rasters import Raster, read_raster
+from tussock.ground.reading import read_layer, read_polygons
+from tussock.ground.region_file import LayerSpec, RegionFile, read_region_file
+from tussock.names import RASTER_LAYERS
+from tussock.position import Position
+
+_KEPT: dict[Any, Any] = {}
+_MOST_KEPT = 256
+
+
+def _stamp(path: Path) -> tuple[str, int, int]:
+    """Return what tells one state of a file from another."""
+    try:
+        found = path.stat()
+    except OSError:
+        return str(path), 0, -1
+    return str(path.resolve()), found.st_mtime_ns, found.st_size
+
+
+def kept(key: Any, make: Any) -> Any:
+    """Return the object kept under a key, made at first; the oldest leave when there are too many."""
+    if key not in _KEPT:
+        while len(_KEPT) >= _MOST_KEPT:
+            _KEPT.pop(next(iter(_KEPT)))
+        _KEPT[key] = make()
+    return _KEPT[key]
+
+
+def forget() -> None:
+    """Drop everything kept between plans (benchmarks and tests)."""
+    _KEPT.clear()
+
+
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """A feature layer with the polygon inside which it is known to be complete."""
+
+    name: str
+    spec: LayerSpec
+    features: Features
+    extent: AreaSet
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Region:
+    """A folder of ground data for one district."""
+
+    folder: Path
+    file: RegionFile
+    plane: Plane
+
+    @property
+    def cell_m(self) -> float:
+        """Lattice cell size [m]."""
+        return self.file.plane.cell_m
+
+    @property
+    def layer_names(self) -> frozenset[str]:
+        """Names of the layers that region.toml lists."""
+        return frozenset(self.file.layers)
+
+    def has(self, name: str) -> bool:
+        """Return whether the region has a layer of that name."""
+        return name in self.file.layers
+
+    def layer(self, name: str) -> Layer:
+        """Return a feature layer; habitat comes without overlaps.
+
+        Raises
+        ------
+        InputError
+            When its files cannot be used.
+        """
+        spec = self.file.layers[name]
+        paths = [self.folder / s.file for s in spec.sources] + self._extent_paths(spec)
+        key = ("layer", name, self.plane, spec.model_dump_json(), self.file.extent, *map(_stamp, paths))
+        layer: Layer = kept(key, lambda: self._read(name, spec))
+        return layer
+
+    def _read(self, name: str, spec: LayerSpec) -> Layer:
+        reading = read_layer(self.folder, name, spec, plane=self.plane)
+        found = flattened(reading.features) if name == "habitat" else reading.features
+        return Layer(name, spec, found, self._extent(spec), reading.notes)
+
+    def _extent_paths(self, spec: LayerSpec) -> list[Path]:
+        name = spec.extent or self.file.extent
+        return [self.folder / name] if name else []
+
+    def _extent(self, spec: LayerSpec) -> AreaSet:
+        """Return the known extent; where none is stated, the box of the region's habitat or first layer."""
+        paths = self._extent_paths(spec)
+        if paths:
+            key = ("extent", self.plane, _stamp(paths[0]))
+            stated: AreaSet = kept(key, lambda: dissolved(read_polygons(paths[0], plane=self.plane)))
+            return stated
+        return self.box
+
+    @cached_property
+    def box(self) -> AreaSet:
+        """The bounding box of the habitat (or else the first feature layer) in the plane."""
+        features = [n for n, s in self.file.layers.items() if s.sources]
+        name = "habitat" if "habitat" in features else features[0]
+        reading = read_layer(self.folder, name, self.file.layers[name], plane=self.plane)
+        return AreaSet(np.array([shapely.box(*shapely.total_bounds(reading.features.geometries))], dtype=object))
+
+    def raster(self, name: str) -> Raster:
+        """Return a raster layer.
+
+        Raises
+        ------
+        InputError
+            When its file cannot be used.
+        """
+        spec = self.file.layers[name]
+        if spec.raster is None:
+            raise InputError(f"layer {name} is no raster", where="region.toml", fix=f"give [layers.{name}] a raster")
+        path = self.folder / spec.raster
+        key = ("raster", name, spec.band, spec.unit, _stamp(path))
+        raster: Raster = kept(
+            key, lambda: read_raster(path, band=spec.band, unit=spec.unit or "m", where=f"{spec.raster} ({name})")
+        )
+        return raster
+
+    def check_holds(self, position: Position, *, where: str) -> None:
+        """Raise InputError when a capture lies outside the region.
+
+        Inside means within the box round everything known; beyond the known extent, but inside the
+        box, everything is merely uncertain.
+        """
+        x, y = self.plane.project(position.longitude, position.latitude)
+        west, south, east, north = self.bounds
+        if west <= x <= east and south <= y <= north:
+            return
+        lon, lat = self.plane.unproject(np.array([west, east]), np.array([south, north]))
+        raise InputError(
+            f"latitude {position.latitude:.5f}, longitude {position.longitude:.5f} lies outside the region "
+            f"'{self.file.name}'",
+            where=where,
+            allowed=f"latitude {lat[0]:.4f} to {lat[1]:.4f}, longitude {lon[0]:.4f} to {lon[1]:.4f}",
+            fix="check that latitude and longitude are not swapped, or choose the region the capture lies in",
+        )
+
+    @cached_property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """West, south, east, north [m] of the box round the known extents."""
+        boxes = [shapely.total_bounds(self._extent(s).parts) for s in self.file.layers.values() if s.sources]
+        west, south = np.min(boxes, axis=0)[:2]
+        east, north = np.max(boxes, axis=0)[2:]
+        return float(west), float(south), float(east), float(north)
+
+    def hashes(self) -> dict[str, str]:
+        """Return the SHA-256 of region.toml and of each file that it names."""
+        names = {"region.toml"} | ({self.file.extent} if self.file.extent else set())
+        for spec in self.file.layers.values():
+            names |= {s.file for s in spec.sources} | {n for n in (spec.raster, spec.extent) if n}
+        return {name: sha256(self.folder / name) for name in sorted(names)}
+
+    def check(self) -> tuple[str, ...]:
+        """Read everything; return what was repaired or should be known.
+
+        Raises
+        ------
+        InputError
+            Every fault of every layer at once.
+        """
+        faults, notes = Faults(), []
+        for name, spec in self.file.layers.items():
+            try:
+                if spec.raster is not None:
+                    self.raster(name)
+                    continue
+                if name in RASTER_LAYERS:
+                    raise InputError(f"layer {name} must be a raster", where="region.toml", allowed='raster = "file.tif"')
+                notes += self.layer(name).notes
+                if not self._extent_paths(spec):
+                    notes.append(f"layer {name}: no known extent stated, the box of the data is taken")
+            except InputError as error:
+                faults.take(error)
+        faults.raise_if_any()
+        return tuple(notes)
+
+
+def sha256(path: Path) -> str:
+    """Return a file's SHA-256; kept while the file stays the same."""
+    digest: str = kept(("sha256", *_stamp(path)), lambda: _digest(path))
+    return digest
+
+
+def _digest(path: Path) -> str:
+    try:
+        with path.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError:
+        return ""
+
+
+def open_region(folder: Path) -> Region:
+    """Return the region of a folder; its layers are read when asked for.
+
+    Raises
+    ------
+    InputError
+        When region.toml is missing or wrong.
+    """
+    file = read_region_file(folder)
+    if not any(spec.sources for spec in file.layers.values()):
+        raise InputError("no feature layer", where="region.toml", allowed="at least habitat and dwellings")
+    return Region(folder, file, Plane(file.plane.longitude, file.plane.latitude))

@@ -1,0 +1,293 @@
+"""The card of one site, in the order a person on a driveway needs it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from tussock.interval import Interval, Verdict
+from tussock.maps.details import clause_table, score_table
+from tussock.maps.marks import verdict_mark
+from tussock.maps.words import (
+    THIN,
+    applies,
+    between,
+    clause_name,
+    compass,
+    half_width,
+    limit_words,
+    margin_words,
+    metres,
+    position_words,
+    reason_words,
+    sentence,
+    to_confirm,
+)
+from tussock.planning.record import ClauseResult, Site
+
+NEAR = (
+    ("nearest home", "dwellings", "dwelling_m"),
+    ("nearest peopled place", "peopled_places", "peopled_m"),
+    ("nearest road", "roads", "road_m"),
+)
+"""What stands near a site: words, layer, attribute of the site."""
+QUESTIONS = (
+    "A refuge within about 5 m: a log, burrow, crevice, dense grass or deep litter?",
+    "The ground shaded, neither hot nor cold to the hand?",
+    "No people, dogs, stock, vehicles, works, fire, flood or bait signs?",
+    "No building or yard that the map does not show?",
+    "The right property, and its consent?",
+    "The animal alert and moving normally?",
+    "The way back clear?",
+)
+TIME_KINDS = frozenset({"max_holding_hours", "same_calendar_day", "release_window"})
+
+
+def site_card(site: Site, *, card: str, total: int, runner_up: Site | None, first: bool, share: bool = False) -> str:
+    """Return a site's card, folded except the first; user text escaped.
+
+    Parameters
+    ----------
+    card
+        Id of the card in the page.
+    total
+        Number of sites offered.
+    runner_up
+        The site ranked next, to say what puts this one before it.
+    share
+        Leave positions, bearings and links out.
+    """
+    body = "".join(
+        (
+            _times(site),
+            _way(site, share=share),
+            _distances(site, share=share),
+            _tightest(site),
+            _habitat(site, share=share),
+            _questions(),
+            _why(site, runner_up),
+            _place(site, share=share),
+            _details(site),
+        )
+    )
+    return (
+        f'<details class="card" id="{escape(card)}"{" open" if first else ""}>'
+        f"<summary>{_head(site, total, share=share)}</summary><div class=\"card-body\">{body}</div></details>"
+    )
+
+
+def _head(site: Site, total: int, *, share: bool) -> str:
+    named = f"Site {site.rank} of {total}" if site.rank <= total else "Nearest site"
+    return (
+        f'<span class="disc">{site.rank if site.rank <= total else "N"}</span>'
+        f"<span><b>{named}: {escape(tally(site))}</b><br>"
+        f'<span class="under">{_from_capture(site, share=share)}; {escape(habitat_words(site.habitat))}</span></span>'
+    )
+
+
+def tally(site: Site) -> str:
+    """Return how many clauses are met by calculation and how many the person confirms."""
+    confirm = sum(to_confirm(c) for c in site.clauses)
+    words = f"meets {site.checked} checked"
+    return f"{words}, you confirm {confirm}" if confirm else words
+
+
+def _from_capture(site: Site, *, share: bool) -> str:
+    clause = _distance_clause(site)
+    away = metres(site.distance_m, spread=half_width(clause.value) if clause and clause.value else site.radius_m)
+    return away + (" from the capture" if share else f" {compass(site.bearing_deg)} of the capture")
+
+
+def habitat_words(habitat: str) -> str:
+    """Return a habitat class as words."""
+    return "habitat not mapped" if habitat in ("", "unmapped") else habitat.replace("_", " ")
+
+
+def _distance_clause(site: Site) -> ClauseResult | None:
+    found = [c for c in site.clauses if c.kind == "max_distance_from_capture" and c.value is not None]
+    return min(found, key=lambda c: c.limit if c.limit is not None else math.inf, default=None)
+
+
+def _section(title: str, inner: str) -> str:
+    return f"<section><h3>{title}</h3>{inner}</section>" if inner else ""
+
+
+def _items(texts: Iterable[str], cls: str = "") -> str:
+    inner = "".join(f"<li>{escape(t)}</li>" for t in texts)
+    return f"<ul{f' class={cls}' if cls else ''}>{inner}</ul>" if inner else ""
+
+
+def _times(site: Site) -> str:
+    asked = [c for c in site.clauses if c.kind in TIME_KINDS and c.verdict is None and applies(c)]
+    if not asked:
+        return ""
+    lines = _items(f"{sentence(c.text)} ({clause_name(c.source, c.id)})" for c in asked)
+    return _section("Leave by", f"<p>Not computed yet. Keep to the clock yourself:</p>{lines}")
+
+
+def _way(site: Site, *, share: bool) -> str:
+    lines = []
+    if site.drive_min is not None:
+        lines.append(f"Drive about {math.ceil(site.drive_min)}{THIN}min.")
+    if site.stop_walk_m is not None:
+        walk = f"Stop on the public road and walk about {metres(site.stop_walk_m, spread=site.radius_m)} in a straight line"
+        lines.append(walk + (f", {math.ceil(site.walk_min)}{THIN}min." if site.walk_min is not None else "."))
+    elif site.stop_longitude is None:
+        lines.append("No stopping place on a public road was found.")
+    tasks = list(site.todo) or [sentence(c.text or c.words) for c in site.clauses if to_confirm(c) and c.kind not in TIME_KINDS]
+    todo = f"<p>You confirm:</p>{_items(tasks, 'ticks')}" if tasks else ""
+    return _section("Getting there", f"<p>{escape(' '.join(lines))}</p>{'' if share else navigate(site)}{todo}")
+
+
+def navigate(site: Site) -> str:
+    """Return the links that open a navigation program: to the stopping place, and to the site (RFC 5870)."""
+    links = []
+    if site.stop_longitude is not None and site.stop_latitude is not None:
+        links.append(f'<a class="go" href="{geo_uri(site.stop_longitude, site.stop_latitude)}">Navigate to the stop</a>')
+    links.append(
+        f'<a class="go" href="{geo_uri(site.longitude, site.latitude, radius_m=site.radius_m)}">Navigate to the site</a>'
+    )
+    return f'<p class="gos">{"".join(links)}</p>'
+
+
+def geo_uri(longitude: float, latitude: float, *, radius_m: float | None = None) -> str:
+    """Return a ``geo:`` address, latitude first, with its uncertainty [m] where one is given. Source: RFC 5870.
+
+    Examples
+    --------
+    >>> geo_uri(147.3, -42.9, radius_m=30)
+    'geo:-42.900000,147.300000;u=30'
+    """
+    tail = "" if radius_m is None else f";u={radius_m:g}"
+    return f"geo:{latitude:.6f},{longitude:.6f}{tail}"
+
+
+def _distances(site: Site, *, share: bool) -> str:
+    rows = [_distance_row("From the capture", site.distance_m, [c for c in (_distance_clause(site),) if c], site)]
+    for words, layer, attribute in NEAR:
+        value: float | None = getattr(site, attribute)
+        clauses = clauses_about(site.clauses, layer)
+        if value is not None or clauses:
+            rows.append(_distance_row(words.capitalize(), value, clauses, site))
+    return _section("Distances", f'<dl class="distances">{"".join(rows)}</dl>')
+
+
+def clauses_about(clauses: Sequence[ClauseResult], layer: str) -> list[ClauseResult]:
+    """Return the judged distance clauses about a layer, the strictest first."""
+    found = [c for c in clauses if c.kind == "min_distance_from" and f"layer {layer}" in c.words and c.verdict is not None]
+    return sorted(found, key=lambda c: -(c.limit or 0))
+
+
+def _distance_row(words: str, value: float | None, clauses: Sequence[ClauseResult], site: Site) -> str:
+    measured = next((c.value for c in clauses if c.value is not None), None)
+    spread = half_width(measured) if measured is not None else site.radius_m
+    lead = metres(value, spread=spread) if value is not None else (between(measured) if measured else "not known")
+    notes = "".join(_clause_note(c) for c in clauses) or '<span class="note">no clause asks for it</span>'
+    span = f' <span class="span">({between(measured)})</span>' if measured is not None and value is not None else ""
+    return f"<div><dt>{escape(words)}</dt><dd><b>{lead}</b>{span}{notes}</dd></div>"
+
+
+def _clause_note(clause: ClauseResult) -> str:
+    parts = [p for p in (limit_words(clause), margin_words(clause)) if p]
+    text = f"{clause_name(clause.source, clause.id)}: {', '.join(parts)}"
+    return f'<span class="note">{verdict_mark(clause.verdict)} {escape(text)}</span>'
+
+
+def _tightest(site: Site) -> str:
+    lines = [w for w in (tightest_words(site.clauses), unknown_words(site.clauses), *site.notes) if w]
+    return _section("Tightest and least known", "".join(f"<p>{escape(w)}</p>" for w in lines))
+
+
+def tightest_words(clauses: Sequence[ClauseResult]) -> str:
+    """Return which mandatory clause has least to spare, against its limit where it has one."""
+    met = [c for c in clauses if c.mandatory and c.verdict is Verdict.MET and c.margin is not None and math.isfinite(c.margin)]
+    if not met:
+        return ""
+    least = min(met, key=lambda c: (_slack(c), c.source, c.id))
+    return f"Tightest: {clause_name(least.source, least.id)}, with {_spare(least)}."
+
+
+def _slack(clause: ClauseResult) -> float:
+    margin = clause.margin if clause.margin is not None else math.inf
+    scale = clause.limit if clause.limit else (100.0 if clause.unit == "m" else 1.0)
+    return margin / abs(scale) if clause.unit or clause.limit else math.inf
+
+
+def _spare(clause: ClauseResult) -> str:
+    words = margin_words(clause)
+    return words or (f"{metres(clause.margin or 0.0, spread=half_width(clause.value))} to spare" if clause.unit == "m" else "nothing to spare")
+
+
+def unknown_words(clauses: Sequence[ClauseResult]) -> str:
+    """Return which measured value is widest, and why."""
+    wide = [c for c in clauses if c.value is not None and c.unit == "m" and half_width(c.value) > 0]
+    if not wide:
+        return ""
+    most = max(wide, key=lambda c: (half_width(c.value), c.source, c.id))
+    value = most.value or Interval(0.0, 0.0)
+    why = reason_words(most.reason)
+    subject = clause_name(most.source, most.id)
+    return f"Biggest unknown: for {subject} the distance is {between(value)}" + (f", because {why}." if why else ".")
+
+
+def _habitat(site: Site, *, share: bool) -> str:
+    mapped = f"{sentence(habitat_words(site.habitat))[:-1]}, as mapped."
+    if site.cover is not None:
+        mapped += f" Cover on {round(100 * site.cover)}{THIN}% of the ground."
+    if site.patch_ha is not None:
+        mapped += f" The patch is about {site.patch_ha:.1f}{THIN}ha." if site.patch_ha < 10 else f" The patch is about {site.patch_ha:.0f}{THIN}ha."
+    if site.slope_deg is not None:
+        mapped += f" Slope {site.slope_deg:.0f}°."
+    look = "Look for a log, burrow, crevice, dense grass or deep litter."
+    if site.cover_bearing_deg is not None:
+        look += f" Open the container towards the {compass(site.cover_bearing_deg)} ({site.cover_bearing_deg:.0f}°): cover lies there."
+    return _section("Ground", f"<p>{escape(mapped)} {escape(look)}</p>")
+
+
+def _questions() -> str:
+    return _section("Check this spot", f"<p>One no, and it is not the place.</p>{_items(QUESTIONS, 'ticks')}")
+
+
+def _why(site: Site, runner_up: Site | None) -> str:
+    words = why_words(site, runner_up)
+    return _section("Why this before the next", f"<p>{escape(words)}</p>") if words else ""
+
+
+def why_words(site: Site, runner_up: Site | None) -> str:
+    """Return what puts a site before the one ranked next; empty when there is none."""
+    if runner_up is None:
+        return ""
+    if round(site.score, 6) == round(runner_up.score, 6):
+        return f"Level on score with site {runner_up.rank}; it is nearer to the capture."
+    theirs = {c.name: c for c in runner_up.criteria}
+    gains = [
+        (c.weight * math.log(max(c.score.low, 0.01) / max(theirs[c.name].score.low, 0.01)), c.words)
+        for c in site.criteria
+        if c.name in theirs
+    ]
+    best = [words for gain, words in sorted(gains, key=lambda g: (-g[0], g[1])) if gain > 0][:2]
+    return f"Before site {runner_up.rank} mainly for {' and '.join(best)}." if best else ""
+
+
+def _place(site: Site, *, share: bool) -> str:
+    if share:
+        return _section("Coordinates", "<p>Left out of this copy.</p>")
+    at = position_words(site.longitude, site.latitude)
+    show = f'<button type="button" class="show" data-show="{_card_of(site)}">Show on the map</button>'
+    return _section(
+        "Coordinates",
+        f'<p><span class="number">{at}</span> (latitude, longitude, within {metres(site.radius_m)})</p><p>{show}</p>',
+    )
+
+
+def _card_of(site: Site) -> str:
+    return f"site-{site.rank}"
+
+
+def _details(site: Site) -> str:
+    scores = score_table(site)
+    return (
+        f'<details class="more"><summary>Every clause ({len(site.clauses)})</summary>{clause_table(site.clauses)}</details>'
+        f'<details class="more"><summary>Scores</summary>{scores}</details>'
+    )

@@ -1,0 +1,90 @@
+"""Layers and legend in one list: a switch, a swatch and words."""
+
+from __future__ import annotations
+
+from html import escape
+
+from tussock.maps.ground_sketch import GroundSketch, by_class, layer_names
+from tussock.maps.ground_style import REASON_PATTERNS, Style, layer_words, style_of
+from tussock.maps.marks import swatch
+from tussock.maps.plan_map import CIVIDIS, HATCH, REASON, SCORE_ALPHA, VEIL, reason_keys, reason_layer
+from tussock.maps.words import clause_name
+from tussock.planning.record import HOUSE_RULE, Plan, Removed
+
+SCORE_WORDS = ("0–0.2", "0.2–0.4", "0.4–0.6", "0.6–0.8", "0.8–1")
+
+
+def legend(plan: Plan, ground: GroundSketch) -> str:
+    """Return the fold-out list of everything on the map; user text escaped."""
+    answer = _answer_rows(plan)
+    reasons = "".join(_reason_row(k, key, plan) for k, key in enumerate(reason_keys(plan)))
+    single = f"<fieldset><legend>Single reasons</legend>{reasons}</fieldset>" if reasons else ""
+    land = "".join(_ground_rows(name, ground) for name in layer_names(ground))
+    return (
+        '<details class="legend"><summary>Layers and legend</summary><div class="legend-body">'
+        f"<fieldset><legend>The answer</legend>{answer}</fieldset>{single}"
+        f"<fieldset><legend>Ground, as mapped</legend>{land}</fieldset></div></details>"
+    )
+
+
+def key_line() -> str:
+    """Return the one line beneath the map that must be read without opening anything."""
+    veil, hatch = swatch(Style("", VEIL), "k-veil"), swatch(Style("", None, "not known", HATCH), "k-hatch")
+    return (
+        '<p class="key"><span><b class="dot">1</b> site, best first</span><span><b class="plus">+</b> capture</span>'
+        f"<span>{veil} ruled out</span><span>{hatch} not known</span></p>"
+    )
+
+
+def _answer_rows(plan: Plan) -> str:
+    rows = _row("veil", swatch(Style("", VEIL), "l-veil"), "Ruled out by a clause, or outside the circle")
+    rows += _row("unknown", swatch(Style("", None, "not known", HATCH), "l-hatch"), "Not known: unmapped, or beyond the data")
+    if plan.rasters is not None:
+        rows += _row("score", "", "How suitable at best, in five steps")
+        rows += f'<p class="steps">{"".join(_step(k) for k in range(len(SCORE_WORDS)))}</p>'
+    return rows
+
+
+def _step(k: int) -> str:
+    r, g, b = CIVIDIS[k]
+    box = f'<svg class="swatch" viewBox="0 0 30 18" width="30" height="18" aria-hidden="true"><rect width="30" height="18" fill="rgb({r},{g},{b})" fill-opacity="{SCORE_ALPHA / 255:.2f}"/></svg>'
+    return f"<span>{box} {SCORE_WORDS[k]}</span>"
+
+
+def _reason_row(k: int, key: str, plan: Plan) -> str:
+    style = Style("", None, REASON_PATTERNS[k % len(REASON_PATTERNS)], REASON)
+    return _row(reason_layer(key), swatch(style, f"l-reason-{k}"), reason_name(key, plan))
+
+
+def reason_name(key: str, plan: Plan) -> str:
+    """Return a single reason's name: the clause as printed, its text, and whose it is."""
+    source, _, clause = key.rpartition("|")
+    known: Removed | None = next((r for r in plan.removed if f"{r.source}|{r.id}" == key), None)
+    words = f": {known.text}" if known and known.text else ""
+    name = clause_name(source, clause)
+    return f"{name[0].upper()}{name[1:]}{words}" + ("" if source == HOUSE_RULE else f" ({source})")
+
+
+def _ground_rows(name: str, ground: GroundSketch) -> str:
+    groups = list(by_class(ground.layers[name]))
+    styles = {style_of(name, c).words: (style_of(name, c), c) for c in groups}
+    if len(styles) == 1:
+        words, (style, _) = next(iter(styles.items()))
+        label = layer_words(name) if words.lower() in layer_words(name).lower() else f"{layer_words(name)}: {words}"
+        return _row(name, swatch(style, f"g-{_key(name)}"), label)
+    parts = "".join(
+        f"<li>{swatch(style, f'g-{_key(name)}-{k}')} {escape(words)}</li>"
+        for k, (words, (style, _)) in enumerate(styles.items())
+    )
+    return _row(name, "", layer_words(name)) + f'<ul class="classes">{parts}</ul>'
+
+
+def _key(name: str) -> str:
+    """Return an id part without a character that could end an attribute or a url()."""
+    return "".join(c if c.isascii() and c.isalnum() else f"-{ord(c):x}" for c in name)
+
+
+def _row(layer: str, picture: str, words: str) -> str:
+    return (
+        f'<label><input type="checkbox" data-layer="{escape(layer)}"> {picture}<span>{escape(words)}</span></label>'
+    )

@@ -1,0 +1,158 @@
+"""The page of a plan: cautions, the answer, the map, the cards."""
+
+from __future__ import annotations
+
+from html import escape
+
+from tussock.maps import cards, no_site
+from tussock.maps.cautions import footer_cautions, strip
+from tussock.maps.ground_sketch import GroundSketch
+from tussock.maps.legend import key_line, legend
+from tussock.maps.plan_map import NEAREST_CARD, card_id, draw_plan, limits, same_place
+from tussock.maps.share import SHARE_WORDS, shareable
+from tussock.maps.words import compass, metres, sentence
+from tussock.planning.record import Plan, Site
+
+MAP_LABEL = "Map of the capture, the circle that a clause allows, what is ruled out, and the sites"
+
+
+def plan_html(
+    plan: Plan, ground: GroundSketch, *, emergency_number: str | None = None, share: bool = False
+) -> str:
+    """Return one self-contained page that asks no host for anything; the same inputs give the same bytes.
+
+    Parameters
+    ----------
+    plan
+        The answer.
+    ground
+        What is drawn beneath it.
+    emergency_number
+        The country's, verified; ``None`` reads "your emergency number".
+    share
+        For a copy that is passed on: without map, positions, bearings, names and ids, and distances to
+        100 m; the page says so.
+    """
+    from tussock.maps import canvas
+
+    if share:
+        body = _body(shareable(plan), "", number=emergency_number, share=True)
+        return canvas.page_html(
+            title="A release plan, positions left out", body=body, styles=[canvas.asset("page.css")],
+            scripts=[canvas.asset("bite.js")],
+        )  # fmt: skip
+    sheet = canvas.Canvas(label=MAP_LABEL, limits=limits(plan, ground))
+    draw_plan(sheet, plan, ground)
+    body = _body(plan, _map_section(plan, ground), number=emergency_number, share=False)
+    return sheet.page(title=_title(plan), body=body, styles=[], scripts=["plan.js", "bite.js"])
+
+
+def _title(plan: Plan) -> str:
+    c = plan.capture
+    name = c.vernacular_name or c.scientific_name
+    return f"Where to release: {name}, {c.id}" if c.id else f"Where to release: {name}"
+
+
+def _body(plan: Plan, map_section: str, *, number: str | None, share: bool) -> str:
+    c = plan.capture
+    position = None if share else (c.longitude, c.latitude)
+    skip = "" if share else '<a class="skip" href="#cards">To the cards</a>'
+    return "\n".join(
+        part
+        for part in (
+            skip,
+            strip(emergency_number=number, position=position, place="The place of capture"),
+            no_site.stop_block(plan),
+            f'<main class="{"plain" if share else "plan"}">',
+            _answer(plan, share=share),
+            map_section,
+            _cards(plan, share=share),
+            "</main>",
+            _foot(plan, share=share),
+        )
+        if part
+    )
+
+
+def _answer(plan: Plan, *, share: bool) -> str:
+    c = plan.capture
+    name = escape(c.vernacular_name or c.scientific_name)
+    latin = f" <i>{escape(c.scientific_name)}</i>" if c.vernacular_name else ""
+    facts = [f"Permit {escape(p.id)}, version of {escape(p.version)}" if p.version else f"Permit {escape(p.id)}: no version in force" for p in plan.permits]
+    if share:
+        facts = [f"{escape(p.id)}" for p in plan.permits]
+    when = [] if share else [f"capture {escape(c.id)}"] if c.id else []
+    about = "; ".join([*when, *facts, *([] if share else [f"for release at {escape(plan.release_at)}"])])
+    note = f'<p class="shared">{escape(SHARE_WORDS)}</p>' if share else ""
+    return (
+        f'<section class="answer"><h1>{_headline(plan, share=share)}</h1>{_second_line(plan)}'
+        f'<p class="under">{name}{latin}, {escape(c.danger.replace("_", " "))}. {sentence(about)}</p>{note}</section>'
+    )
+
+
+def _headline(plan: Plan, *, share: bool) -> str:
+    if not plan.sites:
+        return "No site is offered"
+    best = plan.sites[0]
+    away = metres(best.distance_m, spread=best.radius_m)
+    where = f"{away} from the capture" if share else f"{away} {compass(best.bearing_deg)} of the capture"
+    return f'<span class="disc first">1</span> {where}'
+
+
+def _second_line(plan: Plan) -> str:
+    if not plan.sites:
+        return '<p class="lead">The way on is below.</p>'
+    best = plan.sites[0]
+    near = "" if best.dwelling_m is None else f", nearest home {metres(best.dwelling_m, spread=best.radius_m)}"
+    words = f"{sentence(cards.habitat_words(best.habitat))[:-1]}{near}. Site 1 of {len(plan.sites)} {cards.tally(best)}."
+    return f'<p class="lead">{escape(words)}</p>'
+
+
+def _map_section(plan: Plan, ground: GroundSketch) -> str:
+    from tussock.maps.marks import NORTH
+
+    credits = "; ".join(dict.fromkeys((*ground.attributions,)))
+    return (
+        f'<section class="map-part" aria-label="Map"><div class="map-box"><!--map-->{NORTH}'
+        '<div class="map-tools"><button type="button" data-view="sites">Sites</button>'
+        '<button type="button" data-view="circle">Whole circle</button></div></div>'
+        f'<noscript><p class="block">The map needs scripts; the cards do not.</p></noscript>{key_line()}'
+        f'<p class="print-scale"></p>{legend(plan, ground)}<p class="credits">{escape(credits)}</p></section>'
+    )
+
+
+def _cards(plan: Plan, *, share: bool) -> str:
+    sites = plan.sites
+    made = [
+        cards.site_card(
+            s, card=card_id(s), total=len(sites), first=k == 0, share=share,
+            runner_up=sites[k + 1] if k + 1 < len(sites) else None,
+        )
+        for k, s in enumerate(sites)
+    ]  # fmt: skip
+    return (
+        f'<section id="cards" class="cards" aria-label="Sites">{no_site.way_on(plan)}{"".join(made)}'
+        f"{no_site.obstacles(plan)}{no_site.nearest_block(plan, _nearest_card(plan, share=share))}"
+        f"{no_site.warnings_block(plan)}{no_site.removed_table(plan)}{no_site.animal_block(plan)}</section>"
+    )
+
+
+def _nearest_card(plan: Plan, *, share: bool) -> str:
+    near: Site | None = plan.nearest
+    if near is None or any(same_place(near, s) for s in plan.sites) or (share and near.rank <= len(plan.sites)):
+        return ""
+    return cards.site_card(near, card=NEAREST_CARD, total=len(plan.sites), runner_up=None, first=False, share=share)
+
+
+def _foot(plan: Plan, *, share: bool) -> str:
+    from tussock import __version__
+
+    sources = "".join(f"<li>{escape(s)}</li>" for s in plan.sources)
+    rows = "".join(f"<li>{escape(k)}: <code>{escape(v)}</code></li>" for k, v in plan.inputs.items())
+    made = f"Made by Tussock {__version__}" + ("." if share else f" for {escape(plan.now)}, region {escape(plan.region)}.")
+    inputs = f'<details class="more"><summary>Inputs and their hashes</summary><ul>{rows}</ul></details>' if rows else ""
+    data = f"<h2>Data</h2><ul>{sources}</ul>" if sources else ""
+    return (
+        f"<footer><h2>Cautions</h2>{footer_cautions()}{data}"
+        f'<p class="under">{escape(no_site.counts_words(plan))} {made}</p>{inputs}</footer>'
+    )

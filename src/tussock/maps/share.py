@@ -1,0 +1,141 @@
+"""A plan that can be passed on: no positions, bearings, names or ids, distances to 100 m."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import re
+from collections.abc import Mapping
+from typing import TypeVar
+
+from tussock.interval import Interval
+from tussock.planning.record import (
+    HOUSE_RULE,
+    CaptureFacts,
+    ClauseResult,
+    CriterionScore,
+    Obstacle,
+    PermitFacts,
+    Plan,
+    Removed,
+    Site,
+)
+
+SHARE_WORDS = (
+    "This copy can be passed on. Left out: the map, the place and time of capture, the places and bearings of the "
+    "sites, ids, names of persons, input files. Shown instead: distances to the nearest 100 m, habitat, and every "
+    "clause with its verdict."
+)
+LEFT_OUT = "[left out]"
+STEP_M = 100.0
+_COORDINATE = re.compile(r"[-+\u2212]?\d{1,3}\.\d{3,}°?")
+_T = TypeVar("_T", ClauseResult, Removed, Obstacle)
+
+
+def shareable(plan: Plan) -> Plan:
+    """Return the plan without anything that leads to the capture, a site or a person.
+
+    Positions and bearings become nan, distances are rounded to 100 m, permits are called "permit 1", …;
+    ids, holders and coordinates are struck from every sentence. Sentences of the user's own are searched for
+    the ids and names the plan knows, not for any other.
+    """
+    scrub = _Scrub(plan)
+    near = _site(plan.nearest, scrub) if plan.nearest else None
+    return dataclasses.replace(
+        plan,
+        capture=_capture(plan.capture),
+        permits=tuple(PermitFacts(scrub.permits[p.id], "", p.authority, p.version, "") for p in plan.permits),
+        release_at="",
+        now="",
+        sites=tuple(_site(s, scrub) for s in plan.sites),
+        nearest=near,
+        nearest_words=scrub(plan.nearest_words),
+        removed=tuple(_sourced(r, scrub) for r in plan.removed),
+        obstacles=tuple(
+            dataclasses.replace(_sourced(o, scrub), longitude=None, latitude=None) for o in plan.obstacles
+        ),
+        animal_clauses=tuple(_clause(c, scrub) for c in plan.animal_clauses),
+        stop=tuple(map(scrub, plan.stop)),
+        way_on=tuple(map(scrub, plan.way_on)),
+        warnings=tuple(map(scrub, plan.warnings)),
+        parameters={},
+        inputs={},
+        rasters=None,
+    )
+
+
+class _Scrub:
+    """Strikes known ids, names and coordinates from a text."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.permits: Mapping[str, str] = {p.id: f"permit {k}" for k, p in enumerate(plan.permits, start=1)}
+        private = [plan.capture.id, *(p.holder for p in plan.permits), *(p.file for p in plan.permits), plan.capture.time]
+        self.private = sorted({t for t in private if t}, key=len, reverse=True)
+
+    def __call__(self, text: str) -> str:
+        for secret in self.private:
+            text = text.replace(secret, LEFT_OUT)
+        for name, alias in self.permits.items():
+            text = text.replace(name, alias) if name else text
+        return _COORDINATE.sub(LEFT_OUT, text)
+
+
+def _capture(capture: CaptureFacts) -> CaptureFacts:
+    return dataclasses.replace(capture, id="", time="", longitude=math.nan, latitude=math.nan)
+
+
+def _site(site: Site, scrub: _Scrub) -> Site:
+    return dataclasses.replace(
+        site,
+        longitude=math.nan,
+        latitude=math.nan,
+        distance_m=_rounded(site.distance_m),
+        bearing_deg=math.nan,
+        dwelling_m=_rounded_or_none(site.dwelling_m),
+        peopled_m=_rounded_or_none(site.peopled_m),
+        road_m=_rounded_or_none(site.road_m),
+        cover_bearing_deg=None,
+        stop_longitude=None,
+        stop_latitude=None,
+        stop_walk_m=_rounded_or_none(site.stop_walk_m),
+        clauses=tuple(_clause(c, scrub) for c in site.clauses),
+        criteria=tuple(_criterion(c) for c in site.criteria),
+        todo=tuple(map(scrub, site.todo)),
+        notes=tuple(map(scrub, site.notes)),
+    )
+
+
+def _rounded(value: float) -> float:
+    return STEP_M * math.floor(value / STEP_M + 0.5) if math.isfinite(value) else value
+
+
+def _rounded_or_none(value: float | None) -> float | None:
+    return None if value is None else _rounded(value)
+
+
+def _outward(value: Interval | None, unit: str) -> Interval | None:
+    """Return an interval of metres with its ends moved out to whole hundreds; others as they are."""
+    if value is None or unit != "m":
+        return value
+    low = STEP_M * math.floor(value.low / STEP_M) if math.isfinite(value.low) else value.low
+    high = STEP_M * math.ceil(value.high / STEP_M) if math.isfinite(value.high) else value.high
+    return Interval(low, high, value.reasons)
+
+
+def _clause(clause: ClauseResult, scrub: _Scrub) -> ClauseResult:
+    return dataclasses.replace(
+        _sourced(clause, scrub),
+        value=_outward(clause.value, clause.unit),
+        margin=None if clause.unit == "m" else clause.margin,
+        reason=None if clause.reason is None else scrub(clause.reason),
+        words=scrub(clause.words),
+    )
+
+
+def _criterion(criterion: CriterionScore) -> CriterionScore:
+    return dataclasses.replace(criterion, value=_outward(criterion.value, criterion.unit))
+
+
+def _sourced(item: _T, scrub: _Scrub) -> _T:
+    source = item.source if item.source == HOUSE_RULE else scrub.permits.get(item.source, scrub(item.source))
+    return dataclasses.replace(item, source=source, text=scrub(item.text))

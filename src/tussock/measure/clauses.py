@@ -1,0 +1,147 @@
+"""Clauses made ready for a scene: what each asks of this ground for this animal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+import shapely
+
+from tussock.interval import Limit
+from tussock.measure.exact import class_distances
+from tussock.measure.scene import Scene
+from tussock.permit.condition import Condition, Decided
+from tussock.permit.demands import Demand, Depth, SameHabitat
+from tussock.permit.place_kinds import NotWithin
+
+HOUSE_RULE = "house rule"
+SAME_HABITAT_M = 50.0
+"""How near the site's natural class must come to the capture [m] (design choice of this project)."""
+UNKNOWN_RANGE_M = 300.0
+"""Stands in for the home-range radius where it is not known [m] (design choice of this project)."""
+
+
+class Standing(StrEnum):
+    """Whether a clause can be judged here."""
+
+    READY = "ready"
+    NOT_CHECKED = "not checked"
+    NOT_APPLYING = "does not apply"
+    LAYER_MISSING = "layer missing"
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What clauses ask of an animal, in the words of the permit file."""
+
+    scientific_name: str
+    danger: str
+    origin: str
+    life_stage: str
+    gravid: str
+    condition: str
+    found_in: str
+    release_month: int
+
+
+@dataclass(frozen=True)
+class Clause:
+    """A condition bound to a scene.
+
+    Attributes
+    ----------
+    condition
+        As read.
+    source
+        The permit's id, or ``house rule``.
+    standing, why
+        Whether it is judged here, and if not why, in words.
+    demands
+        What it asks of the ground, limits filled in.
+    """
+
+    condition: Condition
+    source: str
+    standing: Standing
+    why: str = ""
+    demands: tuple[Demand, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """Tells clauses of several permits apart."""
+        return f"{self.source}|{self.condition.id}"
+
+    @property
+    def decides_place(self) -> bool:
+        """Whether a place must meet it to be offered."""
+        return self.standing is Standing.READY and self.condition.decided is Decided.PLACE and self.condition.mandatory
+
+
+def facts_of(scene: Scene) -> Facts:
+    """Return what clauses ask of the scene's animal."""
+    animal = scene.case.animal
+    return Facts(
+        scientific_name=animal.scientific_name, danger=str(animal.profile.danger), origin=str(animal.origin),
+        life_stage=str(animal.life_stage), gravid=str(animal.gravid), condition=str(animal.condition),
+        found_in=str(animal.found_in), release_month=scene.case.day.month,
+    )
+
+
+def bind(conditions: Iterable[Condition], scene: Scene, *, source: str) -> tuple[Clause, ...]:
+    """Return the conditions as clauses of this scene."""
+    facts = facts_of(scene)
+    return tuple(_bound(c, scene, facts, source) for c in conditions)
+
+
+def _bound(condition: Condition, scene: Scene, facts: Facts, source: str) -> Clause:
+    misfit = condition.misfit(facts)
+    if misfit:
+        return Clause(condition, source, Standing.NOT_APPLYING, misfit)
+    if not condition.judged:
+        return Clause(condition, source, Standing.NOT_CHECKED, condition.not_checked or "not checked")
+    missing = [use.layer for use in condition.layers() if not scene.region.has(use.layer)]
+    if missing:
+        return Clause(condition, source, Standing.LAYER_MISSING, f"the region has no layer {', '.join(missing)}")
+    demands = condition.demands()
+    if isinstance(condition, NotWithin) and condition.unless_captured_within:
+        demands = tuple(_sparing(d, scene) for d in demands)
+    return Clause(condition, source, Standing.READY, "", tuple(_limited(d, scene) for d in demands))
+
+
+def _sparing(demand: Demand, scene: Scene) -> Demand:
+    """Spare the areas that surely hold the capture and that a consent in force names."""
+    if not isinstance(demand.quantity, Depth):
+        return demand
+    layer = demand.quantity.layer
+    found = scene.features(layer)
+    reach = scene.capture.radius_m + scene.error_m(layer)
+    point = scene.capture.points[0]
+    species = scene.case.animal.scientific_name
+    named = {
+        c.feature_id for c in scene.case.consents
+        if c.layer == layer and c.feature_id and c.in_force(scene.case.day, species=species)
+    }
+    inside = shapely.intersects(found.geometries, point) & (
+        shapely.distance(shapely.boundary(found.geometries), point) >= reach
+    )
+    spared = frozenset(str(i) for i in np.unique(found.ids[inside].astype(str)) if i and i in named)
+    return replace(demand, quantity=replace(demand.quantity, spared=spared))
+
+
+def _limited(demand: Demand, scene: Scene) -> Demand:
+    """Fill in the limit that depends on ground and animal: 50 m, or the home-range radius."""
+    if demand.limit is not None or not isinstance(demand.quantity, SameHabitat):
+        return demand
+    return replace(demand, limit=Limit(at_most=same_habitat_limit_m(scene)))
+
+
+def same_habitat_limit_m(scene: Scene) -> float:
+    """Return how near the site's natural class must come to the capture [m]."""
+    by_class = scene.made("class distances", lambda: class_distances(scene))
+    nearest = min((float(m.low[0]) for m in by_class.values()), default=np.inf)
+    if nearest <= SAME_HABITAT_M:
+        return SAME_HABITAT_M
+    radius = scene.case.animal.profile.home_range_radius_m
+    return max(SAME_HABITAT_M, UNKNOWN_RANGE_M if radius is None else radius)

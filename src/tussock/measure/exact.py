@@ -1,0 +1,247 @@
+"""Exact measures at places: nearest in the plane, then on the ellipsoid, as intervals.
+
+An exact measure depends on region, day, animal and place alone; never on a window or a surface.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import STRtree
+
+from tussock.geodesy import Floats, distance_m
+from tussock.ground.areas import AreaSet
+from tussock.ground.features import Geometries
+from tussock.measure.between import barriers_between
+from tussock.measure.measured import Measured
+from tussock.measure.patches import patch_area
+from tussock.measure.scene import NATURAL, EarlierRelease, Places, Scene
+from tussock.names import UNMAPPED
+from tussock.permit.demands import (
+    At,
+    BarriersBetween,
+    Depth,
+    DistanceFromCapture,
+    DistanceTo,
+    PatchArea,
+    Quantity,
+    ReleasesNear,
+    SameHabitat,
+    SamePolygon,
+)
+
+
+def measure(quantity: Quantity, scene: Scene, at: Places) -> Measured:
+    """Return a quantity at places, as intervals.
+
+    Parameters
+    ----------
+    quantity
+        What a clause or criterion asks for.
+    scene
+        The ground on the day, and the case.
+    at
+        Where.
+    """
+    match quantity:
+        case DistanceFromCapture():
+            return distance_from_capture(scene, at)
+        case DistanceTo(layer=layer, classes=classes):
+            return distance_to(scene, at, layer, classes)
+        case Depth():
+            return depth(scene, scene.capture if quantity.at is At.CAPTURE else at, quantity)
+        case SameHabitat():
+            return same_habitat(scene, at)
+        case PatchArea():
+            return patch_area(scene, at, quantity)
+        case SamePolygon(layer=layer):
+            return same_polygon(scene, at, layer)
+        case BarriersBetween(layer=layer, classes=classes):
+            return barriers_between(scene, at, layer, classes)
+        case ReleasesNear():
+            return releases_near(scene, at, quantity)
+
+
+def distance_from_capture(scene: Scene, at: Places) -> Measured:
+    """Return the geodesic distance capture–place [m]; both radii add linearly."""
+    capture = scene.case.capture
+    d = distance_m(capture.longitude, capture.latitude, at.lon, at.lat)
+    widened = capture.radius_m + at.radius_m
+    reasons = {"position": at.radius_m}
+    reasons[capture.reason] = reasons.get(capture.reason, 0.0) + capture.radius_m
+    return Measured(np.maximum(d - widened, 0.0), d + widened, d, reasons)
+
+
+def nearest_m(tree: STRtree, geometries: Geometries, scene: Scene, at: Places) -> Floats:
+    """Return the distance [m] to the nearest of some geometries; ∞ where there are none."""
+    if not len(geometries):
+        return np.full(len(at), np.inf)
+    _, nearest = tree.query_nearest(at.points, all_matches=False)
+    ends = shapely.get_coordinates(shapely.shortest_line(at.points, geometries[nearest]))[1::2]
+    lon, lat = scene.plane.unproject(ends[:, 0], ends[:, 1])
+    inside = np.hypot(ends[:, 0] - at.x, ends[:, 1] - at.y) == 0
+    return np.where(inside, 0.0, distance_m(at.lon, at.lat, lon, lat))
+
+
+def distance_to(scene: Scene, at: Places, layer: str, classes: frozenset[str] | None) -> Measured:
+    """Return the distance [m] to the nearest feature, cut by the known extent."""
+    found = scene.features(layer, classes)
+    low, high, value = (np.full(len(at), np.inf) for _ in range(3))
+    error = np.zeros(len(at))
+    for e, group in found.by_error:
+        d = nearest_m(group.tree, group.geometries, scene, at)
+        error = np.where(d - e < low + at.radius_m, e, error)
+        low, high, value = np.minimum(low, d - e - at.radius_m), np.minimum(high, d + e + at.radius_m), np.minimum(value, d)
+    low = np.maximum(low, 0.0)
+    edge = np.maximum(extent_depth(scene, at, layer) - at.radius_m, 0.0)
+    cut = np.minimum(low, edge)
+    reasons = {"position": at.radius_m, found.error_reason: error, "edge of data": _width(low, cut)}
+    return Measured(cut, high, value, reasons)
+
+
+def _width(before: Floats, after: Floats) -> Floats:
+    """Return before − after where they differ (∞ − finite is ∞, ∞ − ∞ is 0)."""
+    return np.where(before > after, before, after) - after
+
+
+def extent_depth(scene: Scene, at: Places, layer: str) -> Floats:
+    """Return how deep places lie inside a layer's known extent [m]; negative outside."""
+    return signed_depth(scene.extent(layer), scene, at)
+
+
+def signed_depth(areas: AreaSet, scene: Scene, at: Places) -> Floats:
+    """Return the signed distance [m] to the edge of a set of areas, inside positive; −∞ for no areas."""
+    edge = nearest_m(areas.edge_tree, areas.edge, scene, at)
+    return np.where(areas.part_of(at.points) >= 0, edge, -edge)
+
+
+def depth(scene: Scene, at: Places, asked: Depth) -> Measured:
+    """Return the signed distance [m] to the edge of a layer's areas, cut by the known extent."""
+    areas = scene.areas(asked.layer, asked.classes, asked.spared)
+    s = signed_depth(areas, scene, at)
+    return _cut_depth(scene, at, asked.layer, s, outside=asked.outside)
+
+
+def _cut_depth(scene: Scene, at: Places, layer: str, s: Floats, *, outside: bool = False) -> Measured:
+    """Return signed distances as intervals, cut by the known extent and widened."""
+    error = scene.error_m(layer)
+    known = extent_depth(scene, at, layer)
+    low, high = cut_low(s, known), cut_high(s, known)
+    if outside:
+        low, high, s = -high, -low, -s
+    widened = error + at.radius_m
+    edge = np.maximum(_width(s, low), _width(high, s))
+    reasons = {"position": at.radius_m, "layer": error, "edge of data": edge}
+    return Measured(low - widened, high + widened, s, reasons)
+
+
+def cut_low(s: Floats, known: Floats) -> Floats:
+    """Return the low end of a signed depth: areas may end where knowledge ends. Rises with both."""
+    return np.where(s > 0, np.minimum(s, np.maximum(known, 0)), s)
+
+
+def cut_high(s: Floats, known: Floats) -> Floats:
+    """Return the high end of a signed depth: areas may go on, or begin, beyond the known extent.
+
+    Rises with the depth, falls with what is known; outside the extent all is possible.
+    """
+    inside = np.where(s <= known, s, np.inf)
+    return np.where(s > 0, inside, np.where(known > 0, np.maximum(s, -known), np.inf))
+
+
+def habitat_class(scene: Scene, at: Places) -> npt.NDArray[np.object_]:
+    """Return the habitat class at each point, ``unmapped`` where no polygon is."""
+    found = scene.features("habitat")
+    out = np.full(len(at), UNMAPPED, dtype=object)
+    which, feature = found.tree.query(at.points, predicate="intersects")
+    # on a shared edge the later row stands, whatever the order of the hits
+    order = np.argsort(feature, kind="stable")
+    out[which[order]] = found.classes[feature[order]]
+    return out
+
+
+def class_distances(scene: Scene) -> dict[str, Measured]:
+    """Return the distance [m] from the capture to the nearest polygon of each natural class mapped."""
+    mapped = sorted(set(scene.features("habitat").classes) & NATURAL)
+    return {c: distance_to(scene, scene.capture, "habitat", frozenset([c])) for c in mapped}
+
+
+def same_habitat(scene: Scene, at: Places) -> Measured:
+    """Return the distance [m] from the capture to the nearest polygon of the place's natural class.
+
+    The hull over the classes that the place's disc may lie in; ∞ at the high end where that may be no
+    natural class.
+    """
+    by_class = scene.made("class distances", lambda: class_distances(scene))
+    low, high = np.full(len(at), np.inf), np.full(len(at), -np.inf)
+    value = np.full(len(at), np.inf)
+    here = habitat_class(scene, at)
+    for name, there in by_class.items():
+        possible = distance_to(scene, at, "habitat", frozenset([name])).low <= 0
+        low = np.where(possible, np.minimum(low, there.low[0]), low)
+        high = np.where(possible, np.maximum(high, there.high[0]), high)
+        value = np.where(here == name, there.value[0], value)
+    natural = depth(scene, at, Depth("habitat", NATURAL))
+    high = np.where((natural.low < 0) | (high < low), np.inf, high)
+    width = np.where(high > low, high - np.where(np.isfinite(low), low, 0.0), 0.0)
+    return Measured(low, high, value, {scene.case.capture.reason: width})
+
+
+def same_polygon(scene: Scene, at: Places, layer: str) -> Measured:
+    """Return the signed distance [m] to the edge of the polygon that holds the capture.
+
+    Where the capture's disc reaches several polygons, or none is sure, the interval spans them.
+    """
+    found = scene.features(layer)
+    ids = [k for k in range(len(found)) if _touches(scene, layer, found.geometries[k])]
+    if not ids:
+        return Measured(np.full(len(at), -np.inf), np.full(len(at), -np.inf), np.full(len(at), -np.inf))
+    each = [_cut_depth(scene, at, layer, signed_depth(_one(found.geometries[k]), scene, at)) for k in ids]
+    low, high = np.min([m.low for m in each], axis=0), np.max([m.high for m in each], axis=0)
+    value = np.max([m.value for m in each], axis=0)
+    surely = len(ids) == 1 and _holds_disc(scene, layer, found.geometries[ids[0]])
+    if not surely:
+        low = np.full(len(at), -np.inf)
+    return Measured(low, high, value, {"position": at.radius_m, scene.case.capture.reason: 0.0 if surely else np.inf})
+
+
+def _one(geometry: shapely.Geometry) -> AreaSet:
+    return AreaSet(shapely.get_parts(geometry))
+
+
+def _disc_m(scene: Scene, layer: str) -> float:
+    return scene.capture.radius_m + scene.error_m(layer)
+
+
+def _touches(scene: Scene, layer: str, geometry: shapely.Geometry) -> bool:
+    return bool(shapely.dwithin(geometry, scene.capture.points[0], _disc_m(scene, layer)))
+
+
+def _holds_disc(scene: Scene, layer: str, geometry: shapely.Geometry) -> bool:
+    point = scene.capture.points[0]
+    inside = bool(shapely.intersects(geometry, point))
+    return inside and float(shapely.distance(shapely.boundary(geometry), point)) >= _disc_m(scene, layer)
+
+
+def releases_near(scene: Scene, at: Places, asked: ReleasesNear) -> Measured:
+    """Return how many individuals were released near, within the days before, as [surely, possibly]."""
+    sure, maybe, nominal = np.zeros(len(at)), np.zeros(len(at)), np.zeros(len(at))
+    for r in counted_releases(scene, asked):
+        d = distance_m(r.longitude, r.latitude, at.lon, at.lat)
+        widened = r.radius_m + at.radius_m
+        sure += (d + widened <= asked.within_m) * r.individual_count
+        maybe += (d - widened <= asked.within_m) * r.individual_count
+        nominal += (d <= asked.within_m) * r.individual_count
+    return Measured(sure, maybe, nominal, {"position": maybe - sure})
+
+
+def counted_releases(scene: Scene, asked: ReleasesNear) -> list[EarlierRelease]:
+    """Return the earlier releases that fall within the days (and the species) asked for."""
+    case = scene.case
+    return [
+        r
+        for r in case.earlier
+        if 0 <= (case.released - r.instant).total_seconds() <= asked.within_days * 86_400
+        and (not asked.same_species or r.scientific_name.casefold() == case.animal.scientific_name.casefold())
+    ]

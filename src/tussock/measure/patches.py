@@ -1,0 +1,137 @@
+"""Patches: contiguous suitable habitat cut by barriers, or contiguous property, with their area."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from tussock.geodesy import WGS84, Floats, Plane
+from tussock.ground.areas import AreaSet, dissolved
+from tussock.ground.features import Geometries, kept_with, polygons_of
+from tussock.measure.measured import Measured
+from tussock.measure.scene import NATURAL, Places, Scene
+from tussock.permit.demands import PatchArea
+
+SQUARE_METRES_PER_HA = 10_000.0
+
+
+@dataclass(frozen=True, eq=False)
+class Patches:
+    """Disjoint patches, the known area of each [ha], and whether it may go on beyond what is known."""
+
+    areas: AreaSet
+    hectares: Floats
+    open_ended: npt.NDArray[np.bool_]
+
+
+def patches(scene: Scene, asked: PatchArea) -> Patches:
+    """Return the patches that a quantity speaks of, for the scene's day."""
+    made: Patches
+    if asked.of == "property":
+        made = scene.made(("property",), lambda: _property(scene))
+        return made
+    found = scene.features("habitat", asked.classes or NATURAL)
+    barriers = scene.features("barriers").geometries if scene.region.has("barriers") else None
+    made = kept_with(found, ("patches", None if barriers is None else id(barriers)), lambda: _habitat(scene, asked, barriers))
+    return made
+
+
+def _habitat(scene: Scene, asked: PatchArea, barriers: Geometries | None) -> Patches:
+    whole = scene.areas("habitat", asked.classes or NATURAL)
+    parts = whole.parts if barriers is None else _cut(whole, barriers)
+    extent = scene.extent("habitat")
+    reaches = _reaching(parts, extent)
+    return Patches(AreaSet(parts), area_ha(parts, scene.plane), reaches)
+
+
+def _cut(whole: AreaSet, barriers: Geometries) -> Geometries:
+    """Return the areas cut along barrier lines, barrier areas taken out; a line that ends inside cuts nothing."""
+    solid = polygons_of(barriers)
+    lines = barriers[shapely.get_dimensions(barriers) == 1]
+    parts = whole.parts
+    if len(solid):
+        parts = polygons_of(np.array([shapely.difference(shapely.union_all(parts), shapely.union_all(solid))], dtype=object))
+    if not len(lines) or not len(parts):
+        return parts
+    part, line = shapely.STRtree(lines).query(parts, predicate="intersects")[:2]
+    out = [parts[np.setdiff1d(np.arange(len(parts)), part)]]
+    for k in np.unique(part):
+        inside = shapely.intersection(shapely.union_all(lines[line[part == k]]), parts[k])
+        network = shapely.union_all(np.append(shapely.get_parts(inside), shapely.boundary(parts[k])))
+        faces = polygons_of(np.array([shapely.polygonize([network])], dtype=object))
+        shapely.prepare(parts[k])
+        out.append(faces[shapely.contains(parts[k], shapely.point_on_surface(faces))])
+    return np.concatenate(out)
+
+
+def _reaching(parts: Geometries, extent: AreaSet) -> npt.NDArray[np.bool_]:
+    """Return which parts come within a millimetre of the edge of the known extent."""
+    reaching = np.zeros(len(parts), dtype=bool)
+    if len(parts) and len(extent.edge):
+        reaching[np.unique(extent.edge_tree.query(parts, predicate="dwithin", distance=0.001)[0])] = True
+        reaching |= ~shapely.intersects(shapely.union_all(extent.parts), parts)
+    return reaching
+
+
+def _property(scene: Scene) -> Patches:
+    """Return contiguous parcels under one consent as one, and every other parcel by itself."""
+    parcels = scene.features("parcels")
+    groups: list[Geometries] = []
+    covered = np.zeros(len(parcels), dtype=bool)
+    for consent in scene.case.consents:
+        if consent.in_force(scene.case.day, species=scene.case.animal.scientific_name):
+            mask = np.isin(parcels.ids.astype(str), [p.strip() for p in consent.parcel_id.split("|") if p.strip()])
+            covered |= mask
+            groups.append(dissolved(parcels.geometries[mask]).parts)
+    joined = np.concatenate([*groups, polygons_of(parcels.geometries[~covered])])
+    known = np.arange(len(joined)) < sum(len(g) for g in groups)
+    # without a consent the owner is not known: the next parcel may be the same property
+    return Patches(AreaSet(joined), area_ha(joined, scene.plane), ~known)
+
+
+def area_ha(parts: Geometries, plane: Plane) -> Floats:
+    """Return geodesic areas [ha] of polygons in the plane."""
+    out = np.empty(len(parts))
+    for k, part in enumerate(parts):
+        lon_lat = shapely.transform(part, lambda xy: np.column_stack(plane.unproject(xy[:, 0], xy[:, 1])))
+        out[k] = abs(WGS84.geometry_area_perimeter(shapely.orient_polygons(lon_lat))[0]) / SQUARE_METRES_PER_HA
+    return out
+
+
+def patch_area(scene: Scene, at: Places, asked: PatchArea) -> Measured:
+    """Return the area of the patch round each place [ha].
+
+    The hull over the patches that the place's disc may lie in; 0 at the low end where the disc
+    reaches out of them all, ∞ at the high end where a patch may go on beyond what is known.
+    """
+    found = patches(scene, asked)
+    layer = "habitat" if asked.of == "habitat" else "parcels"
+    reach = at.radius_m + scene.error_m(layer)
+    here = found.areas.part_of(at.points)
+    value = np.where(here >= 0, found.hectares[here] if len(found.hectares) else 0.0, 0.0)
+    low, high = np.full(len(at), np.inf), np.zeros(len(at))
+    which, part = found.areas.tree.query(at.points, predicate="dwithin", distance=reach)
+    np.minimum.at(low, which, found.hectares[part])
+    np.maximum.at(high, which, np.where(found.open_ended[part], np.inf, found.hectares[part]))
+    low = np.where(_spills(found.areas, at, reach, cut=asked.of == "habitat", scene=scene, asked=asked), 0.0, low)
+    low = np.where(np.isfinite(low), low, 0.0)
+    edge = np.where(np.isinf(high), np.inf, 0.0)
+    spread = np.where(np.isinf(high), 0.0, high - low)
+    return Measured(low, np.maximum(high, low), value, {"position": spread, "edge of data": edge})
+
+
+def _spills(
+    areas: AreaSet, at: Places, reach: float, *, cut: bool, scene: Scene, asked: PatchArea
+) -> npt.NDArray[np.bool_]:
+    """Return where a place's disc reaches ground in no patch (edges between two patches do not count)."""
+    whole = scene.areas("habitat", asked.classes or NATURAL) if cut else scene.made(
+        "all property", lambda: dissolved(areas.parts)
+    )
+    outside = whole.part_of(at.points) < 0
+    near = np.zeros(len(at), dtype=bool)
+    if len(whole.edge):
+        near[np.unique(whole.edge_tree.query(at.points, predicate="dwithin", distance=reach)[0])] = True
+    return outside | near

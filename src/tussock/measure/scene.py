@@ -1,0 +1,152 @@
+"""The ground as of one day, and the case it is asked about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from tussock.geodesy import Floats, Plane
+from tussock.ground.areas import AreaSet, dissolved
+from tussock.ground.features import Features, kept_with, polygons_of
+from tussock.ground.region import Region
+from tussock.names import NATURAL_CLASSES
+from tussock.permit.consents import Consent
+from tussock.position import Position
+from tussock.species.intake import Animal
+
+SITE_RADIUS_M = 30.0
+"""Radius of a planned site [m]: nobody stands on a coordinate (design choice of this project)."""
+DECIMALS = 7
+"""Decimals of a candidate's degrees; it is measured where it is written."""
+NATURAL = frozenset(NATURAL_CLASSES)
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Positions to measure at, together.
+
+    Attributes
+    ----------
+    lon, lat
+        WGS 84 degrees, shape (n,).
+    x, y
+        The same in the plane [m].
+    radius_m
+        Containing radius [m], one for all.
+    """
+
+    lon: Floats
+    lat: Floats
+    x: Floats
+    y: Floats
+    radius_m: float
+
+    def __len__(self) -> int:
+        return len(self.lon)
+
+    @cached_property
+    def points(self) -> npt.NDArray[np.object_]:
+        """The positions as points in the plane."""
+        return np.asarray(shapely.points(self.x, self.y), dtype=object)
+
+
+def places(lon: Floats | float, lat: Floats | float, *, radius_m: float, plane: Plane) -> Places:
+    """Return positions given in degrees."""
+    lon, lat = np.atleast_1d(np.asarray(lon, float)), np.atleast_1d(np.asarray(lat, float))
+    x, y = plane.project(lon, lat)
+    return Places(lon, lat, x, y, radius_m)
+
+
+def candidates(x: Floats, y: Floats, *, radius_m: float, plane: Plane) -> Places:
+    """Return cell centres, moved to the degrees they are written with."""
+    lon, lat = plane.unproject(x, y)
+    return places(np.round(lon, DECIMALS), np.round(lat, DECIMALS), radius_m=radius_m, plane=plane)
+
+
+@dataclass(frozen=True)
+class EarlierRelease:
+    """A release already made, as data."""
+
+    longitude: float
+    latitude: float
+    radius_m: float
+    instant: datetime
+    scientific_name: str
+    individual_count: int
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """What clauses are judged about.
+
+    Attributes
+    ----------
+    capture
+        Where the animal was taken.
+    released
+        The planned or actual instant of release.
+    day
+        Its local date: features in force then count.
+    earlier
+        Releases in the book before.
+    """
+
+    capture: Position
+    animal: Animal
+    released: datetime
+    day: date
+    earlier: tuple[EarlierRelease, ...] = ()
+    consents: tuple[Consent, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """A region as of the day of a case."""
+
+    region: Region
+    case: Case
+    _made: dict[Any, Any] = field(default_factory=dict)
+
+    @property
+    def plane(self) -> Plane:
+        """The region's plane."""
+        return self.region.plane
+
+    @cached_property
+    def capture(self) -> Places:
+        """The place of capture."""
+        c = self.case.capture
+        return places(c.longitude, c.latitude, radius_m=c.radius_m, plane=self.plane)
+
+    def features(self, layer: str, classes: frozenset[str] | None = None) -> Features:
+        """Return the features of a layer that are in force on the day."""
+        return self.region.layer(layer).features.on(self.case.day).of(classes)
+
+    def extent(self, layer: str) -> AreaSet:
+        """Return the polygon inside which the layer is known to be complete."""
+        return self.region.layer(layer).extent
+
+    def error_m(self, layer: str) -> float:
+        """Return the largest position error [m] of the layer's features."""
+        errors = self.region.layer(layer).features.error_m
+        return float(errors.max()) if len(errors) else 0.0
+
+    def areas(
+        self, layer: str, classes: frozenset[str] | None = None, spared: frozenset[str] = frozenset()
+    ) -> AreaSet:
+        """Return a layer's areas as one dissolved set; kept with the layer, so that it is made once."""
+        found = self.features(layer, classes).without(spared)
+        return kept_with(found, "dissolved", lambda: dissolved(polygons_of(found.geometries)))
+
+    def made(self, key: Any, make: Any) -> Any:
+        """Return what was made under a key for this scene, made at first."""
+        if key not in self._made:
+            self._made[key] = make()
+        return self._made[key]
+

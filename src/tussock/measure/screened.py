@@ -1,0 +1,291 @@
+"""Coarse bounds of each quantity at cells of a window: they drop what cannot be met and order the rest.
+
+Each method mirrors an exact measure: it puts the least and the most that its parts can be through
+the same arithmetic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from tussock.ground.areas import AreaSet
+from tussock.ground.features import Features, kept_with
+from tussock.ground.lattice import Window
+from tussock.ground.surfaces import SLACK_HIGH, SLACK_LOW, Outline, Surface, burnt, distances, labels, outline, winding
+from tussock.measure.exact import class_distances, counted_releases, cut_high, cut_low, depth
+from tussock.measure.measured import Bounds
+from tussock.measure.patches import patches
+from tussock.measure.scene import Scene
+from tussock.measure.shadow import shadow
+from tussock.permit.demands import (
+    At,
+    BarriersBetween,
+    Depth,
+    DistanceFromCapture,
+    DistanceTo,
+    PatchArea,
+    Quantity,
+    ReleasesNear,
+    SameHabitat,
+    SamePolygon,
+)
+
+GROUND_ERROR_M = 0.005
+"""Bound on the corrected plane distance [m] (6e-6 measured) and on reading it in 32 bits over 10 km."""
+ROUNDING_M = 0.02
+"""A candidate's degrees are rounded to 7 decimals: at most 8 mm off its centre."""
+Index = npt.NDArray[np.int64]
+Mask = npt.NDArray[np.bool_]
+
+
+class Screen:
+    """Surfaces over one window of a scene, and bounds made from them at cells.
+
+    Cells are named by their flat index in the window (row × columns + column).
+    """
+
+    def __init__(self, scene: Scene, window: Window, *, radius_m: float) -> None:
+        self.scene, self.window, self.radius_m = scene, window, radius_m
+        self._made: dict[object, Any] = {}
+        west, south, east, north = window.bounds
+        stretch = float(np.max(scene.plane.scale(np.array([west, east])))) - 1
+        more = stretch * float(np.hypot(east - west, north - south)) + ROUNDING_M
+        self.below = np.float32(SLACK_LOW * window.cell_m + more)
+        self.above = np.float32(SLACK_HIGH * window.cell_m + more)
+
+    def bounds(self, quantity: Quantity, cells: Index) -> Bounds:
+        """Return bounds on the exact interval of a quantity at some cells."""
+        match quantity:
+            case DistanceFromCapture():
+                return self._from_capture(cells)
+            case DistanceTo(layer=layer, classes=classes):
+                return self._distance_to(layer, classes, cells)
+            case Depth():
+                return self._depth(quantity, cells)
+            case SameHabitat():
+                return self._same_habitat(cells)
+            case PatchArea():
+                return self._patch_area(quantity, cells)
+            case SamePolygon(layer=layer):
+                return self._same_polygon(layer, cells)
+            case BarriersBetween(layer=layer, classes=classes):
+                return self._barriers(layer, classes, cells)
+            case ReleasesNear():
+                return self._releases(quantity, cells)
+
+    @property
+    def from_capture(self) -> Surface:
+        """The distance capture–cell [m], good to GROUND_ERROR_M."""
+        return self._kept("from capture", self._capture_distance)
+
+    @property
+    def habitat_labels(self) -> npt.NDArray[np.int64]:
+        """For each centre the index of its habitat feature, −1 where unmapped."""
+        made: npt.NDArray[np.int64] = self._kept("habitat", self._labelled)
+        return made
+
+    def inside_extent(self, layer: str) -> Mask:
+        """Return which centres lie inside a layer's known extent."""
+        return np.asarray(self._signed(self.scene.extent(layer)) > 0)
+
+    def _kept(self, key: object, make: Callable[[], Any]) -> Any:
+        if key not in self._made:
+            self._made[key] = make()
+        return self._made[key]
+
+    def _capture_distance(self) -> Surface:
+        x, y = float(self.scene.capture.x[0]), float(self.scene.capture.y[0])
+        ground = self.scene.plane.ground_m(x, y, self.window.x[None, :], self.window.y[:, None])
+        return ground.astype(np.float32)
+
+    def _labelled(self) -> npt.NDArray[np.int64]:
+        found = self.scene.features("habitat")
+        parts, owner = shapely.get_parts(found.geometries, return_index=True)
+        return np.append(owner, -1)[labels(parts, self.window)]
+
+    def _from_capture(self, cells: Index) -> Bounds:
+        d = self.from_capture.ravel()[cells]
+        widened = np.float32(self.scene.case.capture.radius_m + self.radius_m)
+        error = np.float32(GROUND_ERROR_M + ROUNDING_M)
+        low, high = d - widened, d + widened
+        floor = np.float32(0)
+        return Bounds(np.maximum(low - error, floor), np.maximum(low + error, floor), high - error, high + error)
+
+    def _outline_of(self, holder: Features | AreaSet, geometries: npt.NDArray[np.object_]) -> Outline:
+        cell = self.window.cell_m
+        shape: Outline = kept_with(holder, ("outline", cell), lambda: outline(geometries, cell_m=cell))
+        return shape
+
+    def _away(self, found: Features) -> Surface:
+        """Return the transform to features as drawn [m]."""
+        return self._kept(
+            id(found),
+            lambda: distances(burnt(self._outline_of(found, found.geometries), self.window), cell_m=self.window.cell_m),
+        )
+
+    def _signed(self, areas: AreaSet) -> Surface:
+        """Return the signed transform to the edge of areas [m], inside positive."""
+        return self._kept(id(areas), lambda: self._signed_made(areas))
+
+    def _signed_made(self, areas: AreaSet) -> Surface:
+        shape = self._outline_of(areas, areas.parts)
+        edge = distances(burnt(Outline(shape.points, np.empty((0, 4))), self.window), cell_m=self.window.cell_m)
+        if not len(shape.edges):
+            return -edge
+        return np.where(winding(shape.edges, self.window) > 0, edge, -edge)
+
+    @property
+    def _rim(self) -> Surface:
+        """How far each centre lies from the window's edge [m]: beyond it nothing was burnt."""
+        return self._kept("rim", self._to_rim)
+
+    def _to_rim(self) -> Surface:
+        w = self.window
+        across = np.minimum(np.arange(w.columns), np.arange(w.columns)[::-1]) + 0.5
+        along = np.minimum(np.arange(w.rows), np.arange(w.rows)[::-1]) + 0.5
+        return (np.minimum(across[None, :], along[:, None]) * w.cell_m).astype(np.float32)
+
+    def _signed_ends(self, areas: AreaSet, cells: Index) -> tuple[Surface, Surface]:
+        """Return the least and the most that the exact signed depth can be."""
+        s, rim = self._signed(areas).ravel()[cells], self._rim.ravel()[cells]
+        least = np.where(s >= 0, np.minimum(s - self.below, rim), s - self.below)
+        most = np.where(s <= 0, np.maximum(s + self.below, -rim), s + self.below)
+        return least, most
+
+    def _distance_to(self, layer: str, classes: frozenset[str] | None, cells: Index) -> Bounds:
+        low = np.full(len(cells), np.inf, dtype=np.float32)
+        high = low.copy()
+        for e, group in self.scene.features(layer, classes).by_error:
+            away = self._away(group).ravel()[cells]
+            np.minimum(low, away - np.float32(e), out=low)
+            np.minimum(high, away + np.float32(e), out=high)
+        rim, u, floor = self._rim.ravel()[cells], np.float32(self.radius_m), np.float32(0)
+        worst = np.float32(self.scene.error_m(layer))
+        known_least, known_most = self._signed_ends(self.scene.extent(layer), cells)
+        low_least = np.minimum(np.minimum(low - self.below, rim - worst), known_least)
+        low_most = np.minimum(low + self.above, known_most)
+        return Bounds(
+            np.maximum(low_least - u, floor), np.maximum(low_most - u, floor),
+            np.maximum(np.minimum(high - self.below, rim), floor) + u, high + self.above + u,
+        )
+
+    def _depth(self, asked: Depth, cells: Index) -> Bounds:
+        if asked.at is At.CAPTURE:
+            there = depth(self.scene, self.scene.capture, asked)
+            low, high = (np.full(len(cells), v[0], dtype=np.float32) for v in (there.low, there.high))
+            slip = np.float32(0.001)
+            return Bounds(low - slip, low + slip, high - slip, high + slip)
+        found = self._cut_depth(self.scene.areas(asked.layer, asked.classes, asked.spared), asked.layer, cells)
+        if not asked.outside:
+            return found
+        return Bounds(-found.high_most, -found.high_least, -found.low_most, -found.low_least)
+
+    def _cut_depth(self, areas: AreaSet, layer: str, cells: Index) -> Bounds:
+        least, most = self._signed_ends(areas, cells)
+        known_least, known_most = self._signed_ends(self.scene.extent(layer), cells)
+        widened = np.float32(self.scene.error_m(layer) + self.radius_m)
+        return Bounds(
+            cut_low(least, known_least) - widened, cut_low(most, known_most) - widened,
+            cut_high(least, known_most) + widened, cut_high(most, known_least) + widened,
+        )
+
+    def _same_habitat(self, cells: Index) -> Bounds:
+        """Bound by the class at the centre, which the exact hull over the disc holds."""
+        sure = self._kept("class distance", self._class_distance).ravel()[cells]
+        nothing, anything = np.zeros_like(sure), np.full_like(sure, np.inf)
+        return Bounds(nothing, anything, sure, anything)
+
+    def _class_distance(self) -> Surface:
+        """Return the least that the high end can be; a centre by a class's edge may lie on either side."""
+        import cv2
+
+        by_class = self.scene.made("class distances", lambda: class_distances(self.scene))
+        found = self.scene.features("habitat")
+        far = np.full(len(found) + 1, 1e12, dtype=np.float32)
+        for name, there in by_class.items():
+            far[:-1][found.classes == name] = min(float(there.high[0]), 1e12)
+        least = cv2.erode(far[self.habitat_labels], np.ones((3, 3), np.uint8))
+        return np.asarray(least - np.float32(0.01), dtype=np.float32)
+
+    def _patch_area(self, asked: PatchArea, cells: Index) -> Bounds:
+        found = patches(self.scene, asked)
+        label = self._kept(("patch", asked), lambda: labels(found.areas.parts, self.window)).ravel()[cells]
+        area = np.append(found.hectares, 0.0).astype(np.float32)[label]
+        top = np.append(np.where(found.open_ended, np.inf, found.hectares), 0.0).astype(np.float32)[label]
+        edge = np.minimum(np.abs(self._signed(found.areas).ravel()[cells]), self._rim.ravel()[cells]) - self.below
+        clear = edge > self.radius_m + self.scene.error_m("habitat" if asked.of == "habitat" else "parcels")
+        sure, most = edge > 0, np.float32(found.hectares.max(initial=0.0))
+        slip = np.float32(1e-3) + area * np.float32(1e-6)
+        return Bounds(
+            np.where(clear, area - slip, np.float32(0)), np.where(sure, area, most) + slip,
+            np.where(sure, top, np.float32(0)) - slip, np.where(clear, top + slip, np.float32(np.inf)),
+        )
+
+    def _same_polygon(self, layer: str, cells: Index) -> Bounds:
+        found = self.scene.features(layer)
+        reach = self.scene.capture.radius_m + self.scene.error_m(layer)
+        near = found.geometries[shapely.dwithin(found.geometries, self.scene.capture.points[0], reach)]
+        below = np.full(len(cells), -np.inf, dtype=np.float32)
+        if not len(near):
+            return Bounds(below, below, below, below)
+        areas = self.scene.made(("near", layer), lambda: AreaSet(shapely.get_parts(near)))
+        # several polygons, or a capture near an edge, only lower the ends
+        together = self._cut_depth(areas, layer, cells)
+        return Bounds(below, together.low_most, below, together.high_most)
+
+    def _barriers(self, layer: str, classes: frozenset[str] | None, cells: Index) -> Bounds:
+        touched, clear = self._kept(("barriers", layer, classes), lambda: self._between(layer, classes))
+        none, one = np.zeros(len(cells), dtype=np.float32), np.ones(len(cells), dtype=np.float32)
+        return Bounds(none, one, touched.ravel()[cells].astype(np.float32), one - clear.ravel()[cells])
+
+    def _between(self, layer: str, classes: frozenset[str] | None) -> tuple[Mask, Mask]:
+        """Return where a barrier surely touches the hull of the discs, and where surely none does."""
+        found, capture = self.scene.features(layer, classes), self.scene.capture
+        x, y = float(capture.x[0]), float(capture.y[0])
+        if not len(found):
+            empty = np.zeros(self.window.shape, dtype=bool)
+            return empty, np.full(self.window.shape, self._all_known(layer))
+        near = self._away(found)
+        reach = max(capture.radius_m, self.radius_m) + self.scene.error_m(layer) + float(self.above) + 1.0
+        touched = shadow(found.geometries, x, y, self.window) | (near + self.above < self.radius_m)
+        if not self._all_known(layer):
+            return touched, np.zeros(self.window.shape, dtype=bool)
+        wide = shapely.buffer(found.geometries, reach, quad_segs=4)
+        if shapely.intersects(wide, shapely.Point(x, y)).any():
+            return touched, np.zeros(self.window.shape, dtype=bool)
+        return touched, ~shadow(wide, x, y, self.window) & (near - self.below > reach)
+
+    def _all_known(self, layer: str) -> bool:
+        """Return whether the layer is known over the whole window."""
+        return bool(shapely.covers(shapely.union_all(self.scene.extent(layer).parts), shapely.box(*self.window.bounds)))
+
+    def _releases(self, asked: ReleasesNear, cells: Index) -> Bounds:
+        ends = self._kept(("releases", asked), lambda: self._counted(asked))
+        return Bounds(*(end.ravel()[cells] for end in ends))
+
+    def _counted(self, asked: ReleasesNear) -> tuple[Surface, Surface, Surface, Surface]:
+        ends = tuple(np.zeros(self.window.shape, dtype=np.float32) for _ in range(4))
+        for r in counted_releases(self.scene, asked):
+            x, y = (float(v) for v in self.scene.plane.project(r.longitude, r.latitude))
+            widened = r.radius_m + self.radius_m
+            block = self._block(x, y, asked.within_m + widened + 1.0)
+            d = self.scene.plane.ground_m(x, y, self.window.x[block[1]][None, :], self.window.y[block[0]][:, None])
+            for end, shift in zip(ends, (ROUNDING_M + widened, widened - ROUNDING_M, ROUNDING_M - widened,
+                                         -widened - ROUNDING_M), strict=True):
+                end[block] += (d + shift <= asked.within_m) * r.individual_count
+        return ends[0], ends[1], ends[2], ends[3]
+
+    def _block(self, x: float, y: float, reach: float) -> tuple[slice, slice]:
+        """Return the rows and columns within reach of a point [m]."""
+        w = self.window
+        left, right = (int(np.floor((x + s * reach) / w.cell_m)) - w.column for s in (-1, 1))
+        low, top = (int(np.floor((y + s * reach) / w.cell_m)) - w.row for s in (-1, 1))
+        return (
+            slice(max(low, 0), max(min(top + 1, w.rows), 0)),
+            slice(max(left, 0), max(min(right + 1, w.columns), 0)),
+        )

@@ -1,0 +1,129 @@
+"""Scores: exact at places, bounded above over cells, rounded by one function."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from tussock.geodesy import Floats
+from tussock.ground.rasters import Raster
+from tussock.measure.exact import habitat_class
+from tussock.measure.judging import Measures
+from tussock.measure.screened import Screen
+from tussock.names import UNMAPPED
+from tussock.planning.criteria import Criterion
+
+STEPS = 1_000_000
+"""Scores are ordered by whole millionths."""
+_PIXEL_ERROR = 0.05
+"""Bound on placing a cell in a raster from a coarse grid of exact places [pixels]; asserted by the search."""
+
+
+def rounded(score: Floats) -> npt.NDArray[np.int64]:
+    """Return scores in whole millionths; bounds and exact scores go through this one function."""
+    return np.asarray(np.rint(score * STEPS), dtype=np.int64)
+
+
+@dataclass(frozen=True, eq=False)
+class Scored:
+    """Scores at n places, and per criterion the measure and suitability intervals, shape (n,)."""
+
+    low: Floats
+    high: Floats
+    values: tuple[tuple[Floats, Floats], ...]
+    suitabilities: tuple[tuple[Floats, Floats], ...]
+
+
+def score_exactly(criteria: tuple[Criterion, ...], measures: Measures) -> Scored:
+    """Return the exact scores at the places measured."""
+    values = tuple(exact_value(c, measures) for c in criteria)
+    parts = tuple(c.scores(low, high) for c, (low, high) in zip(criteria, values, strict=True))
+    low, high = (_mean(criteria, [p[k] for p in parts]) for k in (0, 1))
+    return Scored(low, high, values, parts)
+
+
+def _mean(criteria: tuple[Criterion, ...], parts: list[Floats]) -> Floats:
+    """Return the weighted geometric mean."""
+    total = sum(c.weight for c in criteria)
+    logs = sum(c.weight * np.log(p) for c, p in zip(criteria, parts, strict=True))
+    return np.asarray(np.exp(logs / total))
+
+
+def exact_value(criterion: Criterion, measures: Measures) -> tuple[Floats, Floats]:
+    """Return the interval that a criterion reads at each place; nan where nothing is known."""
+    if criterion.quantity is not None:
+        found = measures.of(criterion.quantity)
+        return found.low, found.high
+    value = _looked_up(criterion, measures)
+    return value, value
+
+
+def _looked_up(criterion: Criterion, measures: Measures) -> Floats:
+    scene, at = measures.scene, measures.at
+    if criterion.name == "cover":
+        return scene.region.raster("cover").sample(at.lon, at.lat)
+    liking = scene.case.animal.profile.habitat
+    here = habitat_class(scene, at)
+    return np.array([np.nan if c == UNMAPPED else liking[c] for c in here], dtype=float)
+
+
+def bound_scores(
+    criteria: tuple[Criterion, ...], screen: Screen, cells: npt.NDArray[np.int64]
+) -> Floats:
+    """Return an upper bound of the exact score at some cells (flat window indices)."""
+    return _mean(criteria, [_best(c, screen, cells) for c in criteria])
+
+
+def _best(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
+    if criterion.quantity is None:
+        look_up = _best_cover if criterion.name == "cover" else _best_habitat
+        return look_up(criterion, screen, cells)
+    found = screen.bounds(criterion.quantity, cells)
+    best = found.low_most if criterion.farther else found.high_least
+    return criterion.shape(np.maximum(best, 0).astype(np.float64))
+
+
+def _best_habitat(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
+    import cv2
+
+    liking = screen.scene.case.animal.profile.habitat
+    table = np.array([liking[c] for c in screen.scene.features("habitat").classes] + [np.nan])
+    best = criterion.scores(table, table)[1].astype(np.float32)
+    # a centre within a hair of an edge may belong to the neighbour
+    spread = cv2.dilate(best[screen.habitat_labels], np.ones((3, 3), np.uint8))
+    return np.asarray(spread.ravel()[cells], dtype=np.float64)
+
+
+def _best_cover(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
+    raster = screen.scene.region.raster("cover")
+    column, row = (v.ravel()[cells] for v in coarse_pixels(raster, screen))
+    best = np.zeros(len(cells))
+    for dx in (-_PIXEL_ERROR, _PIXEL_ERROR):
+        for dy in (-_PIXEL_ERROR, _PIXEL_ERROR):
+            value = raster.at_pixels(column + dx, row + dy)
+            best = np.maximum(best, criterion.scores(value, value)[1])
+    return best
+
+
+def coarse_pixels(raster: Raster, screen: Screen, *, step: int = 32) -> tuple[Floats, Floats]:
+    """Return fractional raster columns and rows of every cell, exact every ``step`` cells and linear between."""
+    w = screen.window
+    i = np.unique(np.r_[np.arange(0, w.columns, step), w.columns - 1])
+    j = np.unique(np.r_[np.arange(0, w.rows, step), w.rows - 1])
+    x, y = np.meshgrid(w.x[i], w.y[j])
+    lon, lat = screen.scene.plane.unproject(x.ravel(), y.ravel())
+    column, row = raster.pixels(lon, lat)
+    return _between(column.reshape(x.shape), i, j, w.shape), _between(row.reshape(x.shape), i, j, w.shape)
+
+
+def _between(grid: Floats, i: npt.NDArray[np.int64], j: npt.NDArray[np.int64], shape: tuple[int, int]) -> Floats:
+    rows, columns = shape
+    along = np.array([np.interp(np.arange(columns), i, line) for line in grid])
+    k = np.clip(np.searchsorted(j, np.arange(rows), side="right") - 1, 0, max(len(j) - 2, 0))
+    if len(j) == 1:
+        return np.repeat(along, rows, axis=0)
+    t = ((np.arange(rows) - j[k]) / (j[k + 1] - j[k]))[:, None]
+    return np.asarray(along[k] * (1 - t) + along[k + 1] * t)
+

@@ -1,0 +1,153 @@
+"""One offered site explained: every measure, clause and criterion, and what is round it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+
+from tussock.geodesy import bearing_deg, distance_m
+from tussock.interval import Interval, Verdict, worst
+from tussock.measure.clauses import Clause, Standing
+from tussock.measure.exact import habitat_class
+from tussock.measure.judging import Measures, judge
+from tussock.measure.scene import Scene, places
+from tussock.permit.condition import Decided
+from tussock.permit.demands import DistanceTo, PatchArea
+from tussock.planning.criteria import Criterion
+from tussock.planning.record import CriterionScore, Site
+from tussock.planning.scoring import score_exactly
+
+STOPPING_CLASSES = frozenset({"primary", "secondary", "tertiary", "residential", "unclassified"})
+"""Public roads where one may stop; never a motorway or trunk road (common practice, no source)."""
+COVER_SEARCH_M = 60.0
+"""How far cover is looked for [m] (judgement)."""
+COVERED = 0.5
+"""Ground cover from which on a place counts as cover (judgement)."""
+AWAY_DEG = 60.0
+"""The container never opens within this angle of the bearing to the nearest dwelling (judgement)."""
+
+
+def site(
+    scene: Scene, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], *, rank: int, lon: float, lat: float,
+    radius_m: float,
+) -> Site:
+    """Return the site at a candidate's degrees, measured and judged exactly."""
+    at = places(lon, lat, radius_m=radius_m, plane=scene.plane)
+    measures = Measures(scene, at)
+    results = tuple(judge(c, measures, 0) for c in clauses)
+    scored = score_exactly(criteria, measures)
+    capture = scene.case.capture
+    stop = _stopping_place(scene, lon, lat)
+    return Site(
+        rank=rank, longitude=lon, latitude=lat, radius_m=radius_m,
+        score=float(scored.low[0]), score_high=float(scored.high[0]),
+        distance_m=float(distance_m(capture.longitude, capture.latitude, lon, lat)),
+        bearing_deg=bearing_deg(capture.longitude, capture.latitude, lon, lat),
+        dwelling_m=_nominal(measures, "dwellings"), peopled_m=_nominal(measures, "peopled_places"),
+        road_m=_nominal(measures, "roads"),
+        habitat=str(habitat_class(scene, at)[0]) if scene.region.has("habitat") else "unmapped",
+        cover=_sampled(scene, "cover", lon, lat), slope_deg=_slope(scene, lon, lat),
+        patch_ha=float(measures.of(PatchArea()).value[0]) if scene.region.has("habitat") else None,
+        cover_bearing_deg=_cover_bearing(scene, lon, lat),
+        stop_longitude=stop[0] if stop else None, stop_latitude=stop[1] if stop else None,
+        stop_walk_m=stop[2] if stop else None,
+        verdict=worst([r.verdict for r in results if r.mandatory and r.verdict is not None]),
+        clauses=results, criteria=_criterion_scores(criteria, scored.values, scored.suitabilities),
+        todo=todo(clauses), notes=(),
+    )
+
+
+def todo(clauses: tuple[Clause, ...]) -> tuple[str, ...]:
+    """Return what a person must see to: mandatory clauses that the calculation does not judge."""
+    waiting = {Decided.TIME: "Mind the clock", Decided.RECORD: "See to it", Decided.PLACE: "Check it yourself",
+               Decided.ANIMAL: "Check it yourself"}
+    return tuple(
+        f"{c.condition.id}: {c.condition.text or c.condition.words()} ({waiting[c.condition.decided]}; {c.why}.)"
+        for c in clauses
+        if c.standing is Standing.NOT_CHECKED and c.condition.decided in waiting and c.condition.mandatory
+    )
+
+
+def _criterion_scores(criteria: tuple[Criterion, ...], values: object, suitabilities: object) -> tuple[CriterionScore, ...]:
+    lows = [float(s[0][0]) for s in suitabilities]  # type: ignore[attr-defined]
+    lost = [c.weight * math.log(s) for c, s in zip(criteria, lows, strict=True)]
+    total = sum(lost)
+    return tuple(
+        CriterionScore(
+            name=c.name, words=c.words, value=None if math.isnan(v[0][0]) else Interval(float(v[0][0]), float(v[1][0])),
+            unit=c.unit, score=Interval(float(s[0][0]), float(s[1][0])), weight=c.weight,
+            share=part / total if total else 0.0,
+        )
+        for c, v, s, part in zip(criteria, values, suitabilities, lost, strict=True)  # type: ignore[call-overload]
+    )
+
+
+def _nominal(measures: Measures, layer: str) -> float | None:
+    """Return the distance to the nearest mapped feature, centre to edge [m]; ``None`` without the layer or features."""
+    if not measures.scene.region.has(layer):
+        return None
+    value = float(measures.of(DistanceTo(layer)).value[0])
+    return value if math.isfinite(value) else None
+
+
+def _sampled(scene: Scene, layer: str, lon: float, lat: float) -> float | None:
+    if not scene.region.has(layer):
+        return None
+    value = float(scene.region.raster(layer).sample(np.array([lon]), np.array([lat]))[0])
+    return None if math.isnan(value) else value
+
+
+def _slope(scene: Scene, lon: float, lat: float) -> float | None:
+    if not scene.region.has("elevation"):
+        return None
+    slope, _ = scene.region.raster("elevation").slope_aspect(lon, lat)
+    return None if math.isnan(slope) else slope
+
+
+def _stopping_place(scene: Scene, lon: float, lat: float) -> tuple[float, float, float] | None:
+    """Return the nearest point of a public road where one may stop, and the straight way from it [m]."""
+    if not scene.region.has("roads"):
+        return None
+    found = scene.features("roads", STOPPING_CLASSES)
+    if not len(found):
+        return None
+    at = places(lon, lat, radius_m=0.0, plane=scene.plane)
+    _, nearest = found.tree.query_nearest(at.points, all_matches=False)
+    end = shapely.get_coordinates(shapely.shortest_line(at.points, found.geometries[nearest]))[1]
+    there_lon, there_lat = (float(v) for v in scene.plane.unproject(end[0], end[1]))
+    return round(there_lon, 7), round(there_lat, 7), float(distance_m(lon, lat, there_lon, there_lat))
+
+
+def _cover_bearing(scene: Scene, lon: float, lat: float) -> float | None:
+    """Return the bearing from the site to the nearest mapped cover, away from dwellings.
+
+    Cover is looked for on rings of places every 15° and 5 m; of equal rings the most covered wins.
+    ``None`` without a cover layer, or where there is none within COVER_SEARCH_M.
+    """
+    if not scene.region.has("cover"):
+        return None
+    at = places(lon, lat, radius_m=0.0, plane=scene.plane)
+    home = _bearing_to_dwelling(scene, lon, lat)
+    for ring in np.arange(5.0, COVER_SEARCH_M + 1, 5.0):
+        bearings = np.arange(0.0, 360.0, 15.0)
+        angle = np.radians(bearings)
+        there = scene.plane.unproject(at.x[0] + ring * np.sin(angle), at.y[0] + ring * np.cos(angle))
+        cover = scene.region.raster("cover").sample(*there)
+        away = np.ones(len(bearings), bool) if home is None else np.abs((bearings - home + 180) % 360 - 180) > AWAY_DEG
+        covered = np.where(away & ~np.isnan(cover), cover, -1.0)
+        if covered.max() >= COVERED:
+            return float(bearings[int(np.argmax(covered))])
+    return None
+
+
+def _bearing_to_dwelling(scene: Scene, lon: float, lat: float) -> float | None:
+    if not scene.region.has("dwellings") or not len(scene.features("dwellings")):
+        return None
+    found = scene.features("dwellings")
+    at = places(lon, lat, radius_m=0.0, plane=scene.plane)
+    _, nearest = found.tree.query_nearest(at.points, all_matches=False)
+    end = shapely.get_coordinates(shapely.shortest_line(at.points, found.geometries[nearest]))[1]
+    there = scene.plane.unproject(end[0], end[1])
+    return bearing_deg(lon, lat, float(there[0]), float(there[1]))
