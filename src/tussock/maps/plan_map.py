@@ -74,6 +74,8 @@ def draw_plan(canvas: Canvas, plan: Plan, ground: GroundSketch) -> None:
     _draw_circle(canvas, plan)
     _draw_capture(canvas, plan)
     _draw_sites(canvas, plan)
+    for words in ground.attributions:
+        canvas.draw("credit", text=words)
     canvas.draw("view", first=_first_view(plan), circle=circle_bounds(plan), sites=_site_bounds(plan))
 
 

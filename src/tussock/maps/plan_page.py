@@ -10,7 +10,7 @@ from tussock.maps.ground_sketch import GroundSketch
 from tussock.maps.legend import key_line, legend
 from tussock.maps.plan_map import NEAREST_CARD, card_id, draw_plan, limits, same_place
 from tussock.maps.share import SHARE_WORDS, shareable
-from tussock.maps.words import compass, metres, sentence
+from tussock.maps.words import compass, metres, moment, sentence
 from tussock.planning.record import Plan, Site
 
 MAP_LABEL = "Map of the capture, the circle that a clause allows, what is ruled out, and the sites"
@@ -75,18 +75,10 @@ def _body(plan: Plan, map_section: str, *, number: str | None, share: bool) -> s
 
 
 def _answer(plan: Plan, *, share: bool) -> str:
-    c = plan.capture
-    name = escape(c.vernacular_name or c.scientific_name)
-    latin = f" <i>{escape(c.scientific_name)}</i>" if c.vernacular_name else ""
-    facts = [f"Permit {escape(p.id)}, version of {escape(p.version)}" if p.version else f"Permit {escape(p.id)}: no version in force" for p in plan.permits]
-    if share:
-        facts = [f"{escape(p.id)}" for p in plan.permits]
-    when = [] if share else [f"capture {escape(c.id)}"] if c.id else []
-    about = "; ".join([*when, *facts, *([] if share else [f"for release at {escape(plan.release_at)}"])])
     note = f'<p class="shared">{escape(SHARE_WORDS)}</p>' if share else ""
     return (
         f'<section class="answer"><h1>{_headline(plan, share=share)}</h1>{_second_line(plan)}'
-        f'<p class="under">{name}{latin}, {escape(c.danger.replace("_", " "))}. {sentence(about)}</p>{note}</section>'
+        f'<p class="under">{_about(plan, share=share)}</p>{note}{no_site.way_on(plan)}</section>'
     )
 
 
@@ -95,29 +87,42 @@ def _headline(plan: Plan, *, share: bool) -> str:
         return "No site is offered"
     best = plan.sites[0]
     away = metres(best.distance_m, spread=best.radius_m)
-    where = f"{away} from the capture" if share else f"{away} {compass(best.bearing_deg)} of the capture"
-    return f'<span class="disc first">1</span> {where}'
+    return f'<span class="disc first">1</span> {away}{"" if share else f" {compass(best.bearing_deg)}"}'
 
 
 def _second_line(plan: Plan) -> str:
     if not plan.sites:
-        return '<p class="lead">The way on is below.</p>'
+        return ""
     best = plan.sites[0]
-    near = "" if best.dwelling_m is None else f", nearest home {metres(best.dwelling_m, spread=best.radius_m)}"
-    words = f"{sentence(cards.habitat_words(best.habitat))[:-1]}{near}. Site 1 of {len(plan.sites)} {cards.tally(best)}."
+    near = "" if best.dwelling_m is None else f"; nearest home {metres(best.dwelling_m, spread=best.radius_m)}"
+    words = f"from the capture, {cards.habitat_words(best.habitat)}{near}. Site 1 of {len(plan.sites)} {cards.tally(best)}."
     return f'<p class="lead">{escape(words)}</p>'
+
+
+def _about(plan: Plan, *, share: bool) -> str:
+    """Return whose animal, permit and time the answer is for."""
+    c = plan.capture
+    latin = f" <i>{escape(c.scientific_name)}</i>" if c.vernacular_name else ""
+    animal = f"{escape(c.vernacular_name or c.scientific_name)}{latin}, {escape(c.danger.replace('_', ' '))}"
+    permits = " ".join(
+        sentence(f"{'' if share else 'Permit '}{p.id}, {f'version of {p.version}' if p.version else 'no version in force'}")
+        for p in plan.permits
+    )
+    if share:
+        return f"{animal}. {escape(permits)}"
+    capture = f", capture {escape(c.id)}" if c.id else ""
+    return f"{animal}{capture}. {escape(permits)} For release at {escape(moment(plan.release_at))}."
 
 
 def _map_section(plan: Plan, ground: GroundSketch) -> str:
     from tussock.maps.marks import NORTH
 
-    credits = "; ".join(dict.fromkeys((*ground.attributions,)))
     return (
         f'<section class="map-part" aria-label="Map"><div class="map-box"><!--map-->{NORTH}'
         '<div class="map-tools"><button type="button" data-view="sites">Sites</button>'
         '<button type="button" data-view="circle">Whole circle</button></div></div>'
         f'<noscript><p class="block">The map needs scripts; the cards do not.</p></noscript>{key_line()}'
-        f'<p class="print-scale"></p>{legend(plan, ground)}<p class="credits">{escape(credits)}</p></section>'
+        f'<p class="print-scale"></p>{legend(plan, ground)}</section>'
     )
 
 
@@ -131,7 +136,7 @@ def _cards(plan: Plan, *, share: bool) -> str:
         for k, s in enumerate(sites)
     ]  # fmt: skip
     return (
-        f'<section id="cards" class="cards" aria-label="Sites">{no_site.way_on(plan)}{"".join(made)}'
+        f'<section id="cards" class="cards" aria-label="Sites">{"".join(made)}'
         f"{no_site.obstacles(plan)}{no_site.nearest_block(plan, _nearest_card(plan, share=share))}"
         f"{no_site.warnings_block(plan)}{no_site.removed_table(plan)}{no_site.animal_block(plan)}</section>"
     )
@@ -149,7 +154,7 @@ def _foot(plan: Plan, *, share: bool) -> str:
 
     sources = "".join(f"<li>{escape(s)}</li>" for s in plan.sources)
     rows = "".join(f"<li>{escape(k)}: <code>{escape(v)}</code></li>" for k, v in plan.inputs.items())
-    made = f"Made by Tussock {__version__}" + ("." if share else f" for {escape(plan.now)}, region {escape(plan.region)}.")
+    made = f"Made by Tussock {__version__}" + ("." if share else f" for {escape(moment(plan.now))}, region {escape(plan.region)}.")
     inputs = f'<details class="more"><summary>Inputs and their hashes</summary><ul>{rows}</ul></details>' if rows else ""
     data = f"<h2>Data</h2><ul>{sources}</ul>" if sources else ""
     return (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 
 from tussock.interval import Interval, Verdict
 from tussock.planning.record import HOUSE_RULE, ClauseResult
@@ -152,6 +153,22 @@ def clause_name(source: str, clause_id: str) -> str:
     if source == HOUSE_RULE:
         return f"house rule, {clause_id.removeprefix('house:').strip()}"
     return f"clause {clause_id}"
+
+
+def moment(text: str) -> str:
+    """Return an ISO instant as date, clock time and offset; the text itself where it is none.
+
+    Examples
+    --------
+    >>> moment("2026-11-21T18:10:00+11:00")
+    '2026-11-21 18:10 (UTC+11:00)'
+    """
+    try:
+        instant = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    zone = f"{instant:%z}"
+    return f"{instant:%Y-%m-%d %H:%M}" + (f" (UTC{zone[:3]}:{zone[3:5]})" if zone else "")
 
 
 def sentence(text: str) -> str:

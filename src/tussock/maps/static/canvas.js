@@ -160,15 +160,15 @@ var tussock = (function () {
   /* A line on the ground, haloed so that it stands out on any. */
   t.kinds.line = function (d) {
     var g = group(d.layer, d.on !== false), runs = t.runs(d.lines), r = renderer("lines", 420);
-    var halo = L.polyline(runs, { renderer: r, interactive: false, weight: d.weight + 3, opacity: 0.85 });
-    var line = L.polyline(runs, { renderer: r, interactive: false, weight: d.weight, dashArray: d.dash || null });
+    var halo = L.polyline(runs, { renderer: r, interactive: false, weight: d.weight + 3, opacity: 0.85, smoothFactor: 0 });
+    var line = L.polyline(runs, { renderer: r, interactive: false, weight: d.weight, dashArray: d.dash || null, smoothFactor: 0 });
     function colour() { halo.setStyle({ color: t.pick(["#ffffff", "#101314"]) }); line.setStyle({ color: t.pick(d.stroke) }); }
     colour(); painters.push(colour);
     g.addLayer(halo).addLayer(line);
   };
   t.kinds.disc = function (d) {
     var g = group(d.layer, d.on !== false), disc = L.polygon(t.areas(d.areas), Object.assign(pathStyle(d.style),
-      { renderer: renderer("lines", 420) }));
+      { renderer: renderer("lines", 420), smoothFactor: 0 }));
     painters.push(function () { disc.setStyle(pathStyle(d.style)); });
     g.addLayer(disc);
   };
@@ -181,6 +181,11 @@ var tussock = (function () {
       interactive: false, keyboard: false, pane: pane("labels", 610),
       icon: L.divIcon({ className: "", iconSize: [0, 0], html: box })
     }));
+  };
+  t.kinds.credit = function (d) {
+    var text = document.createElement("span");
+    text.textContent = d.text;
+    t.map.attributionControl.addAttribution(text.innerHTML);
   };
   t.kinds.view = function (d) {
     t.views = d;
@@ -249,16 +254,17 @@ var tussock = (function () {
   function toPrint() {
     if (printing) { return; }
     printing = true;
-    folded = Array.prototype.filter.call(document.querySelectorAll("details:not(.bite)"), function (e) { return !e.open; });
+    folded = Array.prototype.filter.call(document.querySelectorAll("details.card, details.legend"), function (e) { return !e.open; });
     folded.forEach(function (e) { e.open = true; });
     document.documentElement.classList.add("printing");
     var map = t.map;
     if (!map) { return; }
-    before = { centre: map.getCenter(), zoom: map.getZoom() };
+    before = { centre: map.getCenter(), zoom: map.getZoom(), limits: map.options.maxBounds };
     map.invalidateSize({ animate: false, pan: false });
     painters.forEach(function (f) { f(); });
     var all = L.latLngBounds(t.views[t.view]), centre = all.getCenter(), scale = SCALES[SCALES.length - 1];
-    map.options.zoomSnap = 0; map.options.maxBounds = null;
+    map.options.zoomSnap = 0;
+    map.setMaxBounds(null);
     var fit = map.getBoundsZoom(all, false, L.point(8, 8));
     for (var i = 0; i < SCALES.length; i++) {
       if (zoomFor(SCALES[i], centre.lat) <= fit) { scale = SCALES[i]; break; }
@@ -278,6 +284,7 @@ var tussock = (function () {
     t.map.invalidateSize({ animate: false, pan: false });
     painters.forEach(function (f) { f(); });
     t.map.setView(before.centre, before.zoom, { animate: false });
+    t.map.setMaxBounds(before.limits);
   }
 
   t.ready = function () {
