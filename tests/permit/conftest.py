@@ -20,14 +20,15 @@ def toml_value(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=True)
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, list | tuple):
         return "[" + ", ".join(toml_value(v) for v in value) + "]"
     if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{json.dumps(k)} = {toml_value(v)}" for k, v in value.items()) + " }"
+        return "{ " + ", ".join(f"{toml_value(k)} = {toml_value(v)}" for k, v in value.items()) + " }"
     if isinstance(value, date | time):
         return value.isoformat()
-    return repr(value)
+    # an integer of more digits than Python prints is written in hexadecimal
+    return hex(value) if isinstance(value, int) and value > 10**300 else repr(value)
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,10 @@ class Desk:
     def text(self, *clauses: Mapping[str, Any]) -> str:
         """Return the text of a permit of one version with those clauses."""
         return self.head + "[[versions]]\nvalid_from = 2025-07-01\n" + "".join(map(self.table, clauses))
+
+    def whole(self, raw: Mapping[str, Any]) -> str:
+        """Return a whole file; what is nested is written inline."""
+        return "".join(f"{toml_value(key)} = {toml_value(value)}\n" for key, value in raw.items())
 
     def permit(self, *clauses: Mapping[str, Any]) -> Permit:
         """Return a permit of one version with those clauses."""

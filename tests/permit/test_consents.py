@@ -125,7 +125,7 @@ def test_faults(desk: Desk, row: str, message: str) -> None:
     [
         ("parcelID,validFrom", "missing column consentID"),
         ("consentID,parcelID", "missing column validFrom"),
-        ("consentID,layer,validFrom", "neither parcelID nor layer and featureID"),
+        ("consentID,layer,validFrom", r"missing column parcelID \(or layer and featureID\)"),
         ("", "it is empty"),
     ],
 )

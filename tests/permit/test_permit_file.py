@@ -189,7 +189,7 @@ def test_faults(desk: Desk, text: str, message: str) -> None:
 
 def test_duplicate_clause_ids(desk: Desk) -> None:
     clause = {"id": "3(a)", "kind": "same_calendar_day"}
-    with pytest.raises(InputError, match=r"version 2025-07-01: clause 3\(a\) stands 2 times.*each id once"):
+    with pytest.raises(InputError, match=r"version 2025-07-01: clause '3\(a\)' stands 2 times.*each id once"):
         desk.permit(clause, {**clause, "id": " 3(a) "})
 
 
@@ -226,7 +226,7 @@ kind = "keep_warm"
     expected = [
         ("holder is missing", "permit.toml:"),
         ("unknown key 'holdr'", "permit.toml:"),
-        ("'Mars/Olympus' is not a time zone", "permit.toml, timezone:"),
+        ("'Mars/Olympus' is not a time zone", "permit.toml: timezone"),
         ("limit_m = 0", "version 2025-07-01, clause 1:"),
         ("'forrest'", "version 2025-07-01, clause 2:"),
         ("unknown kind 'keep_warm'", "version 2025-09-01, clause 3:"),

@@ -45,9 +45,9 @@ def tables(raw: object, *, key: str, where: str, faults: Faults) -> Sequence[Map
 
 def _name(table: Mapping[str, Any], number: int) -> str:
     name = table.get("id")
-    return (
-        f"clause {name.strip()[:40]}" if isinstance(name, str) and name.strip() else f"condition no. {number}"
-    )
+    if isinstance(name, str) and name.strip() and name.strip().isprintable():
+        return f"clause {name.strip()[:40]}"
+    return f"condition no. {number}"
 
 
 def _clause(table: Mapping[str, Any], *, where: str, faults: Faults) -> Condition | None:

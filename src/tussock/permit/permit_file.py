@@ -164,7 +164,9 @@ def _zone(name: object, *, where: str, faults: Faults) -> ZoneInfo | None:
     try:
         return parse_zone(name.strip(), where=f"{where}, timezone")
     except InputError as error:
-        faults.add(f"{shown(name)} is not a time zone", where=where, allowed=error.allowed, fix=error.fix)
+        faults.add(
+            f"timezone {shown(name)} is not a time zone", where=where, allowed=error.allowed, fix=error.fix
+        )
         return None
 
 
