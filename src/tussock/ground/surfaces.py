@@ -41,22 +41,26 @@ class Outline:
 
     Attributes
     ----------
-    points
-        Set along the outlines [m], no farther apart than SPACING cells, shape (n, 2).
+    cells
+        Lattice column and row of each cell that holds a point set along the outlines no farther
+        apart than SPACING cells, shape (n, 2).
     edges
         Sides of the polygons' rings, anticlockwise, shape (m, 4): ax, ay, bx, by [m].
     """
 
-    points: Floats
+    cells: npt.NDArray[np.int32]
     edges: Floats
 
 
 def outline(geometries: Geometries, *, cell_m: float) -> Outline:
     """Return the outline of geometries for cells of a size [m]."""
     if not len(geometries):
-        return Outline(np.empty((0, 2)), np.empty((0, 4)))
+        return Outline(np.empty((0, 2), dtype=np.int32), np.empty((0, 4)))
     points = shapely.get_coordinates(shapely.segmentize(geometries, SPACING * cell_m))
-    return Outline(np.asarray(points), sides(polygons_of(geometries)))
+    cells = np.floor(points / cell_m).astype(np.int32)
+    fresh = np.ones(len(cells), dtype=bool)
+    fresh[1:] = (cells[1:] != cells[:-1]).any(axis=1)
+    return Outline(cells[fresh], sides(polygons_of(geometries)))
 
 
 def sides(polygons: Geometries) -> Floats:
@@ -67,17 +71,16 @@ def sides(polygons: Geometries) -> Floats:
     return np.hstack([xy[:-1][same], xy[1:][same]])
 
 
-def cells_of(points: Floats, window: Window) -> Mask:
-    """Return which cells of the window hold at least one of the points [m]."""
+def touched(shape: Outline, window: Window) -> Mask:
+    """Return which cells of the window hold at least one point of the outline."""
     mask = np.zeros(window.shape, dtype=bool)
-    column = np.floor(points[:, 0] / window.cell_m).astype(np.int64) - window.column
-    row = np.floor(points[:, 1] / window.cell_m).astype(np.int64) - window.row
+    column, row = shape.cells[:, 0] - window.column, shape.cells[:, 1] - window.row
     here = (column >= 0) & (column < window.columns) & (row >= 0) & (row < window.rows)
     mask[row[here], column[here]] = True
     return mask
 
 
-def winding(edges: Floats, window: Window, *, weights: Floats | None = None) -> npt.NDArray[np.int64]:
+def winding(edges: Floats, window: Window, *, weights: Floats | None = None) -> npt.NDArray[np.int32]:
     """Return how many polygons hold each cell's centre, or the sum of the weights of their sides.
 
     Parameters
@@ -106,13 +109,13 @@ def winding(edges: Floats, window: Window, *, weights: Floats | None = None) -> 
     size = window.rows * (window.columns + 1)
     flat = np.bincount(row * (window.columns + 1) + column, weights=sign, minlength=size)
     grid = flat.reshape(window.rows, window.columns + 1)[:, : window.columns]
-    return np.cumsum(np.rint(grid).astype(np.int64), axis=1)
+    return np.cumsum(np.rint(grid).astype(np.int32), axis=1, dtype=np.int32)
 
 
-def labels(polygons: Geometries, window: Window) -> npt.NDArray[np.int64]:
+def labels(polygons: Geometries, window: Window) -> npt.NDArray[np.int32]:
     """Return for each cell's centre the index of the polygon that holds it, −1 for none; polygons must not overlap."""
     if not len(polygons):
-        return np.full(window.shape, -1, dtype=np.int64)
+        return np.full(window.shape, -1, dtype=np.int32)
     edges = sides(polygons)
     owner = shapely.get_coordinates(shapely.get_rings(polygons), return_index=True)[1]
     ring_polygon = shapely.get_rings(polygons, return_index=True)[1]
@@ -122,7 +125,7 @@ def labels(polygons: Geometries, window: Window) -> npt.NDArray[np.int64]:
 
 def burnt(shape: Outline, window: Window) -> Mask:
     """Return which cells geometries touch: outlines by their points, areas by centres inside."""
-    mask = cells_of(shape.points, window)
+    mask = touched(shape, window)
     if len(shape.edges):
         mask |= winding(shape.edges, window) > 0
     return mask

@@ -11,6 +11,7 @@ import shapely
 
 from tussock.interval import Limit
 from tussock.measure.exact import class_distances
+from tussock.measure.measured import Measured
 from tussock.measure.scene import Scene
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.demands import Demand, Depth, SameHabitat
@@ -60,6 +61,8 @@ class Clause:
         Whether it is judged here, and if not why, in words.
     demands
         What it asks of the ground, limits filled in.
+    screened_by
+        What is screened instead where that says the same and can be bounded better.
     """
 
     condition: Condition
@@ -67,6 +70,12 @@ class Clause:
     standing: Standing
     why: str = ""
     demands: tuple[Demand, ...] = ()
+    screened_by: tuple[Demand, ...] = ()
+
+    @property
+    def coarse(self) -> tuple[Demand, ...]:
+        """What screening bounds: met exactly where the clause is."""
+        return self.screened_by or self.demands
 
     @property
     def key(self) -> str:
@@ -107,7 +116,9 @@ def _bound(condition: Condition, scene: Scene, facts: Facts, source: str) -> Cla
     demands = condition.demands()
     if isinstance(condition, NotWithin) and condition.unless_captured_within:
         demands = tuple(_sparing(d, scene) for d in demands)
-    return Clause(condition, source, Standing.READY, "", tuple(_limited(d, scene) for d in demands))
+    if any(isinstance(d.quantity, SameHabitat) for d in demands):
+        return _same_habitat(condition, scene, source)
+    return Clause(condition, source, Standing.READY, "", demands)
 
 
 def _sparing(demand: Demand, scene: Scene) -> Demand:
@@ -130,17 +141,25 @@ def _sparing(demand: Demand, scene: Scene) -> Demand:
     return replace(demand, quantity=replace(demand.quantity, spared=spared))
 
 
-def _limited(demand: Demand, scene: Scene) -> Demand:
-    """Fill in the limit that depends on ground and animal: 50 m, or the home-range radius."""
-    if demand.limit is not None or not isinstance(demand.quantity, SameHabitat):
-        return demand
-    return replace(demand, limit=Limit(at_most=same_habitat_limit_m(scene)))
+def _same_habitat(condition: Condition, scene: Scene, source: str) -> Clause:
+    """Bind the limit, and screen by the union of the classes that lie within it of the capture.
+
+    The clause is met exactly where the place's disc lies wholly in those classes.
+    """
+    limit = Limit(at_most=same_habitat_limit_m(scene))
+    near = frozenset(name for name, there in _by_class(scene).items() if there.met(limit)[0])
+    demand = Demand(SameHabitat(), limit)
+    return Clause(condition, source, Standing.READY, "", (demand,), (Demand(Depth("habitat", near), Limit(at_least=0.0)),))
+
+
+def _by_class(scene: Scene) -> dict[str, Measured]:
+    made: dict[str, Measured] = scene.made("class distances", lambda: class_distances(scene))
+    return made
 
 
 def same_habitat_limit_m(scene: Scene) -> float:
     """Return how near the site's natural class must come to the capture [m]."""
-    by_class = scene.made("class distances", lambda: class_distances(scene))
-    nearest = min((float(m.low[0]) for m in by_class.values()), default=np.inf)
+    nearest = min((float(m.low[0]) for m in _by_class(scene).values()), default=np.inf)
     if nearest <= SAME_HABITAT_M:
         return SAME_HABITAT_M
     radius = scene.case.animal.profile.home_range_radius_m

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +13,7 @@ from tussock.geodesy import Floats
 from tussock.interval import TOLERANCE_M, Interval, Limit
 
 Surface = npt.NDArray[np.float32]
+Ends = tuple[Surface, Surface]
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,43 +54,56 @@ class Measured:
         return self.margin(limit) >= -TOLERANCE_M
 
 
-@dataclass(frozen=True, eq=False)
 class Bounds:
     """Coarse bounds on the ends of a quantity's interval at n cells.
 
     For every cell: ``low_least ≤ exact low ≤ low_most`` and ``high_least ≤ exact high ≤ high_most``;
-    shape (n,) each.
+    shape (n,) each. An end is worked out when it is first asked for: most clauses ask for one.
     """
 
-    low_least: Surface
-    low_most: Surface
-    high_least: Surface
-    high_most: Surface
+    def __init__(self, low: Callable[[], Ends], high: Callable[[], Ends]) -> None:
+        self._low_ends, self._high_ends = low, high
+
+    @cached_property
+    def low(self) -> Ends:
+        """The least and the most that the low end can be."""
+        return self._low_ends()
+
+    @cached_property
+    def high(self) -> Ends:
+        """The least and the most that the high end can be."""
+        return self._high_ends()
 
     def best_margin(self, limit: Limit) -> Surface:
         """Return the most that the margin can be."""
-        return _margin(self.low_most, self.high_least, limit)
+        return self._margin(limit, best=True)
+
+    def _margin(self, limit: Limit, *, best: bool) -> Surface:
+        parts = []
+        if np.isfinite(limit.at_least):
+            parts.append(self.low[best] - np.float32(limit.at_least))
+        if np.isfinite(limit.at_most):
+            parts.append(np.float32(limit.at_most) - self.high[not best])
+        return parts[0] if len(parts) == 1 else np.minimum(*parts)
 
     def states(self, limit: Limit) -> npt.NDArray[np.uint8]:
         """Return per cell 0 surely met, 1 undecided, 2 surely not met in full."""
-        out = np.ones(self.low_least.shape, dtype=np.uint8)
-        out[_margin(self.low_least, self.high_most, limit) >= 0] = 0
-        out[self.best_margin(limit) < -2 * TOLERANCE_M] = 2
-        return out
+        never = self._margin(limit, best=True) < -2 * TOLERANCE_M
+        unsure = self._margin(limit, best=False) < 0
+        return never.view(np.uint8) + unsure.view(np.uint8)
 
     def outside_of(self, low: Floats, high: Floats, *, slip: float) -> npt.NDArray[np.bool_]:
         """Return where exact ends lie outside the bounds by more than ``slip``."""
-        wrong = (low < self.low_least - slip) | (low > self.low_most + slip)
-        return np.asarray(wrong | (high < self.high_least - slip) | (high > self.high_most + slip))
+        wrong = (low < self.low[0] - slip) | (low > self.low[1] + slip)
+        return np.asarray(wrong | (high < self.high[0] - slip) | (high > self.high[1] + slip))
 
     def at(self, index: npt.NDArray[np.int64]) -> Bounds:
         """Return the bounds at some of the cells."""
-        return Bounds(self.low_least[index], self.low_most[index], self.high_least[index], self.high_most[index])
+        return Bounds(
+            lambda: (self.low[0][index], self.low[1][index]), lambda: (self.high[0][index], self.high[1][index])
+        )
 
 
-def _margin(low: Surface, high: Surface, limit: Limit) -> Surface:
-    if not np.isfinite(limit.at_most):
-        return low - np.float32(limit.at_least)
-    if not np.isfinite(limit.at_least):
-        return np.float32(limit.at_most) - high
-    return np.minimum(low - np.float32(limit.at_least), np.float32(limit.at_most) - high)
+def fixed_bounds(low_least: Surface, low_most: Surface, high_least: Surface, high_most: Surface) -> Bounds:
+    """Return bounds from their four arrays."""
+    return Bounds(lambda: (low_least, low_most), lambda: (high_least, high_most))

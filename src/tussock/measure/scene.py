@@ -14,7 +14,7 @@ import shapely
 from tussock.geodesy import Floats, Plane
 from tussock.ground.areas import AreaSet, dissolved
 from tussock.ground.features import Features, kept_with, polygons_of
-from tussock.ground.region import Region
+from tussock.ground.region import Layer, Region
 from tussock.names import NATURAL_CLASSES
 from tussock.permit.consents import Consent
 from tussock.position import Position
@@ -126,23 +126,32 @@ class Scene:
 
     def features(self, layer: str, classes: frozenset[str] | None = None) -> Features:
         """Return the features of a layer that are in force on the day."""
-        return self.region.layer(layer).features.on(self.case.day).of(classes)
+        found: Features = self.made(
+            ("features", layer, classes), lambda: self._layer(layer).features.on(self.case.day).of(classes)
+        )
+        return found
+
+    def _layer(self, name: str) -> Layer:
+        """Return a layer, as it was when the scene first asked: one plan sees one state of the files."""
+        layer: Layer = self.made(("layer", name), lambda: self.region.layer(name))
+        return layer
 
     def extent(self, layer: str) -> AreaSet:
         """Return the polygon inside which the layer is known to be complete."""
-        return self.region.layer(layer).extent
+        return self._layer(layer).extent
 
     def error_m(self, layer: str) -> float:
         """Return the largest position error [m] of the layer's features."""
-        errors = self.region.layer(layer).features.error_m
-        return float(errors.max()) if len(errors) else 0.0
+        most: float = self.made(("error", layer), lambda: float(self._layer(layer).features.error_m.max(initial=0.0)))
+        return most
 
     def areas(
         self, layer: str, classes: frozenset[str] | None = None, spared: frozenset[str] = frozenset()
     ) -> AreaSet:
         """Return a layer's areas as one dissolved set; kept with the layer, so that it is made once."""
         found = self.features(layer, classes).without(spared)
-        return kept_with(found, "dissolved", lambda: dissolved(polygons_of(found.geometries)))
+        whole: AreaSet = kept_with(found, "dissolved", lambda: dissolved(polygons_of(found.geometries)))
+        return whole
 
     def made(self, key: Any, make: Any) -> Any:
         """Return what was made under a key for this scene, made at first."""

@@ -16,9 +16,9 @@ import shapely
 from tussock.ground.areas import AreaSet
 from tussock.ground.features import Features, kept_with
 from tussock.ground.lattice import Window
-from tussock.ground.surfaces import SLACK_HIGH, SLACK_LOW, Outline, Surface, burnt, distances, labels, outline, winding
+from tussock.ground.surfaces import SLACK_HIGH, SLACK_LOW, Outline, Surface, burnt, distances, labels, outline, touched, winding
 from tussock.measure.exact import class_distances, counted_releases, cut_high, cut_low, depth
-from tussock.measure.measured import Bounds
+from tussock.measure.measured import Bounds, Ends, Measured, fixed_bounds
 from tussock.measure.patches import patches
 from tussock.measure.scene import Scene
 from tussock.measure.shadow import shadow
@@ -114,7 +114,9 @@ class Screen:
         error = np.float32(GROUND_ERROR_M + ROUNDING_M)
         low, high = d - widened, d + widened
         floor = np.float32(0)
-        return Bounds(np.maximum(low - error, floor), np.maximum(low + error, floor), high - error, high + error)
+        return Bounds(
+            lambda: (np.maximum(low - error, floor), np.maximum(low + error, floor)), lambda: (high - error, high + error)
+        )
 
     def _outline_of(self, holder: Features | AreaSet, geometries: npt.NDArray[np.object_]) -> Outline:
         cell = self.window.cell_m
@@ -134,7 +136,7 @@ class Screen:
 
     def _signed_made(self, areas: AreaSet) -> Surface:
         shape = self._outline_of(areas, areas.parts)
-        edge = distances(burnt(Outline(shape.points, np.empty((0, 4))), self.window), cell_m=self.window.cell_m)
+        edge = distances(touched(shape, self.window), cell_m=self.window.cell_m)
         if not len(shape.edges):
             return -edge
         return np.where(winding(shape.edges, self.window) > 0, edge, -edge)
@@ -150,55 +152,66 @@ class Screen:
         along = np.minimum(np.arange(w.rows), np.arange(w.rows)[::-1]) + 0.5
         return (np.minimum(across[None, :], along[:, None]) * w.cell_m).astype(np.float32)
 
-    def _signed_ends(self, areas: AreaSet, cells: Index) -> tuple[Surface, Surface]:
+    def _signed_ends(self, areas: AreaSet, cells: Index) -> Ends:
         """Return the least and the most that the exact signed depth can be."""
-        s, rim = self._signed(areas).ravel()[cells], self._rim.ravel()[cells]
-        least = np.where(s >= 0, np.minimum(s - self.below, rim), s - self.below)
-        most = np.where(s <= 0, np.maximum(s + self.below, -rim), s + self.below)
-        return least, most
+        ends: Ends = self._kept(("ends", id(areas), id(cells)), lambda: self._ends_made(areas, cells))
+        return ends
+
+    def _ends_made(self, areas: AreaSet, cells: Index) -> Ends:
+        self._made[("cells", id(cells))] = cells  # so that its identity is not given to another
+        s, rim = self._signed(areas).ravel()[cells], self._rim_at(cells)
+        return np.minimum(s - self.below, rim), np.maximum(s + self.below, -rim)
+
+    def _rim_at(self, cells: Index) -> Surface:
+        self._made[("cells", id(cells))] = cells
+        return self._kept(("rim", id(cells)), lambda: self._rim.ravel()[cells])
 
     def _distance_to(self, layer: str, classes: frozenset[str] | None, cells: Index) -> Bounds:
-        low = np.full(len(cells), np.inf, dtype=np.float32)
-        high = low.copy()
-        for e, group in self.scene.features(layer, classes).by_error:
-            away = self._away(group).ravel()[cells]
-            np.minimum(low, away - np.float32(e), out=low)
-            np.minimum(high, away + np.float32(e), out=high)
-        rim, u, floor = self._rim.ravel()[cells], np.float32(self.radius_m), np.float32(0)
-        worst = np.float32(self.scene.error_m(layer))
-        known_least, known_most = self._signed_ends(self.scene.extent(layer), cells)
-        low_least = np.minimum(np.minimum(low - self.below, rim - worst), known_least)
-        low_most = np.minimum(low + self.above, known_most)
-        return Bounds(
-            np.maximum(low_least - u, floor), np.maximum(low_most - u, floor),
-            np.maximum(np.minimum(high - self.below, rim), floor) + u, high + self.above + u,
-        )
+        groups = self.scene.features(layer, classes).by_error
+        u, floor = np.float32(self.radius_m), np.float32(0)
+
+        def nearest(sign: float) -> Surface:
+            each = [self._away(group).ravel()[cells] + np.float32(sign * e) for e, group in groups]
+            return each[0] if len(each) == 1 else np.minimum.reduce(each)
+
+        def low() -> Ends:
+            near, rim = nearest(-1), self._rim_at(cells) - np.float32(self.scene.error_m(layer))
+            known = self._signed_ends(self.scene.extent(layer), cells)
+            least = np.minimum(np.minimum(near - self.below, rim), known[0])
+            return np.maximum(least - u, floor), np.maximum(np.minimum(near + self.above, known[1]) - u, floor)
+
+        def high() -> Ends:
+            near = nearest(1)
+            return np.maximum(np.minimum(near - self.below, self._rim_at(cells)), floor) + u, near + self.above + u
+
+        return Bounds(low, high)
 
     def _depth(self, asked: Depth, cells: Index) -> Bounds:
         if asked.at is At.CAPTURE:
-            there = depth(self.scene, self.scene.capture, asked)
-            low, high = (np.full(len(cells), v[0], dtype=np.float32) for v in (there.low, there.high))
-            slip = np.float32(0.001)
-            return Bounds(low - slip, low + slip, high - slip, high + slip)
+            return self._same_everywhere(depth(self.scene, self.scene.capture, asked), cells)
         found = self._cut_depth(self.scene.areas(asked.layer, asked.classes, asked.spared), asked.layer, cells)
         if not asked.outside:
             return found
-        return Bounds(-found.high_most, -found.high_least, -found.low_most, -found.low_least)
+        return Bounds(lambda: (-found.high[1], -found.high[0]), lambda: (-found.low[1], -found.low[0]))
+
+    def _same_everywhere(self, there: Measured, cells: Index) -> Bounds:
+        low, high = (np.full(len(cells), v[0], dtype=np.float32) for v in (there.low, there.high))
+        slip = np.float32(0.001)
+        return fixed_bounds(low - slip, low + slip, high - slip, high + slip)
 
     def _cut_depth(self, areas: AreaSet, layer: str, cells: Index) -> Bounds:
-        least, most = self._signed_ends(areas, cells)
-        known_least, known_most = self._signed_ends(self.scene.extent(layer), cells)
+        depths, known = self._signed_ends(areas, cells), self._signed_ends(self.scene.extent(layer), cells)
         widened = np.float32(self.scene.error_m(layer) + self.radius_m)
         return Bounds(
-            cut_low(least, known_least) - widened, cut_low(most, known_most) - widened,
-            cut_high(least, known_most) + widened, cut_high(most, known_least) + widened,
+            lambda: (cut_low(depths[0], known[0]) - widened, cut_low(depths[1], known[1]) - widened),
+            lambda: (cut_high(depths[0], known[1]) + widened, cut_high(depths[1], known[0]) + widened),
         )
 
     def _same_habitat(self, cells: Index) -> Bounds:
         """Bound by the class at the centre, which the exact hull over the disc holds."""
         sure = self._kept("class distance", self._class_distance).ravel()[cells]
         nothing, anything = np.zeros_like(sure), np.full_like(sure, np.inf)
-        return Bounds(nothing, anything, sure, anything)
+        return fixed_bounds(nothing, anything, sure, anything)
 
     def _class_distance(self) -> Surface:
         """Return the least that the high end can be; a centre by a class's edge may lie on either side."""
@@ -217,13 +230,13 @@ class Screen:
         label = self._kept(("patch", asked), lambda: labels(found.areas.parts, self.window)).ravel()[cells]
         area = np.append(found.hectares, 0.0).astype(np.float32)[label]
         top = np.append(np.where(found.open_ended, np.inf, found.hectares), 0.0).astype(np.float32)[label]
-        edge = np.minimum(np.abs(self._signed(found.areas).ravel()[cells]), self._rim.ravel()[cells]) - self.below
+        edge = np.minimum(np.abs(self._signed(found.areas).ravel()[cells]), self._rim_at(cells)) - self.below
         clear = edge > self.radius_m + self.scene.error_m("habitat" if asked.of == "habitat" else "parcels")
         sure, most = edge > 0, np.float32(found.hectares.max(initial=0.0))
         slip = np.float32(1e-3) + area * np.float32(1e-6)
         return Bounds(
-            np.where(clear, area - slip, np.float32(0)), np.where(sure, area, most) + slip,
-            np.where(sure, top, np.float32(0)) - slip, np.where(clear, top + slip, np.float32(np.inf)),
+            lambda: (np.where(clear, area - slip, np.float32(0)), np.where(sure, area, most) + slip),
+            lambda: (np.where(sure, top, np.float32(0)) - slip, np.where(clear, top + slip, np.float32(np.inf))),
         )
 
     def _same_polygon(self, layer: str, cells: Index) -> Bounds:
@@ -232,16 +245,16 @@ class Screen:
         near = found.geometries[shapely.dwithin(found.geometries, self.scene.capture.points[0], reach)]
         below = np.full(len(cells), -np.inf, dtype=np.float32)
         if not len(near):
-            return Bounds(below, below, below, below)
+            return fixed_bounds(below, below, below, below)
         areas = self.scene.made(("near", layer), lambda: AreaSet(shapely.get_parts(near)))
         # several polygons, or a capture near an edge, only lower the ends
         together = self._cut_depth(areas, layer, cells)
-        return Bounds(below, together.low_most, below, together.high_most)
+        return Bounds(lambda: (below, together.low[1]), lambda: (below, together.high[1]))
 
     def _barriers(self, layer: str, classes: frozenset[str] | None, cells: Index) -> Bounds:
-        touched, clear = self._kept(("barriers", layer, classes), lambda: self._between(layer, classes))
+        reached, clear = self._kept(("barriers", layer, classes), lambda: self._between(layer, classes))
         none, one = np.zeros(len(cells), dtype=np.float32), np.ones(len(cells), dtype=np.float32)
-        return Bounds(none, one, touched.ravel()[cells].astype(np.float32), one - clear.ravel()[cells])
+        return fixed_bounds(none, one, reached.ravel()[cells].astype(np.float32), one - clear.ravel()[cells])
 
     def _between(self, layer: str, classes: frozenset[str] | None) -> tuple[Mask, Mask]:
         """Return where a barrier surely touches the hull of the discs, and where surely none does."""
@@ -252,13 +265,19 @@ class Screen:
             return empty, np.full(self.window.shape, self._all_known(layer))
         near = self._away(found)
         reach = max(capture.radius_m, self.radius_m) + self.scene.error_m(layer) + float(self.above) + 1.0
-        touched = shadow(found.geometries, x, y, self.window) | (near + self.above < self.radius_m)
+        reached = shadow(found.geometries, x, y, self.window) | (near + self.above < self.radius_m)
+        clear = self._clear_of(found.geometries, x, y, reach) & (near - self.below > reach)
         if not self._all_known(layer):
-            return touched, np.zeros(self.window.shape, dtype=bool)
-        wide = shapely.buffer(found.geometries, reach, quad_segs=4)
+            extent = self.scene.extent(layer)
+            clear &= self._clear_of(extent.edge, x, y, reach) & (self._signed(extent) - self.below > reach)
+        return reached, clear
+
+    def _clear_of(self, lines: npt.NDArray[np.object_], x: float, y: float, reach: float) -> Mask:
+        """Return the cells whose straight way to a point stays farther than ``reach`` from all lines [m]."""
+        wide = shapely.buffer(lines, reach, quad_segs=4)
         if shapely.intersects(wide, shapely.Point(x, y)).any():
-            return touched, np.zeros(self.window.shape, dtype=bool)
-        return touched, ~shadow(wide, x, y, self.window) & (near - self.below > reach)
+            return np.zeros(self.window.shape, dtype=bool)
+        return ~shadow(wide, x, y, self.window)
 
     def _all_known(self, layer: str) -> bool:
         """Return whether the layer is known over the whole window."""
@@ -266,7 +285,7 @@ class Screen:
 
     def _releases(self, asked: ReleasesNear, cells: Index) -> Bounds:
         ends = self._kept(("releases", asked), lambda: self._counted(asked))
-        return Bounds(*(end.ravel()[cells] for end in ends))
+        return fixed_bounds(*(end.ravel()[cells] for end in ends))
 
     def _counted(self, asked: ReleasesNear) -> tuple[Surface, Surface, Surface, Surface]:
         ends = tuple(np.zeros(self.window.shape, dtype=np.float32) for _ in range(4))

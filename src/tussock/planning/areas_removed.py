@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from tussock.measure.clauses import Clause
 from tussock.measure.screened import Screen
+from tussock.planning.parallel import in_parallel
 from tussock.planning.record import Removed
 
 States = npt.NDArray[np.uint8]
@@ -47,19 +48,21 @@ class Ruling:
 
 def ruling(screen: Screen, clauses: tuple[Clause, ...], cells: npt.NDArray[np.int64]) -> Ruling:
     """Return what the clauses that decide places say of every cell of the circle."""
-    states: dict[str, States] = {}
+    deciding = [c for c in clauses if c.decides_place]
+    each = in_parallel(lambda clause: _states(screen, clause, cells), deciding)
     sure, possible = (np.zeros(len(cells), dtype=np.uint8) for _ in range(2))
-    for clause in clauses:
-        if not clause.decides_place:
-            continue
-        state = np.zeros(len(cells), dtype=np.uint8)
-        for demand in clause.demands:
-            assert demand.limit is not None  # bound clauses have one
-            np.maximum(state, screen.bounds(demand.quantity, cells).states(demand.limit), out=state)
-        states[clause.key] = state
+    for state in each:
         sure += state == RULED_OUT
         possible += state != MET
-    return Ruling(cells, states, sure, possible)
+    return Ruling(cells, {c.key: s for c, s in zip(deciding, each, strict=True)}, sure, possible)
+
+
+def _states(screen: Screen, clause: Clause, cells: npt.NDArray[np.int64]) -> States:
+    state = np.zeros(len(cells), dtype=np.uint8)
+    for demand in clause.coarse:
+        assert demand.limit is not None  # bound clauses have one
+        np.maximum(state, screen.bounds(demand.quantity, cells).states(demand.limit), out=state)
+    return state
 
 
 def removed(ruled: Ruling, clauses: tuple[Clause, ...], *, cell_m: float) -> tuple[Removed, ...]:

@@ -38,7 +38,7 @@ def _obstacle(screen: Screen, ruled: Ruling, clause: Clause, others: list[Clause
     cells = ruled.open_but_for(clause.key)
     if not len(cells):
         return None
-    promise = np.min([screen.bounds(d.quantity, cells).best_margin(d.limit) for d in clause.demands if d.limit], axis=0)
+    promise = np.min([screen.bounds(d.quantity, cells).best_margin(d.limit) for d in clause.coarse if d.limit], axis=0)
     promised = cells[np.lexsort((cells, -promise))[:_LOOKED_AT]]
     w = screen.window
     row, column = np.divmod(promised, w.columns)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -26,7 +26,7 @@ from tussock.planning.criteria import Criterion, Weights, criteria_for, home_ran
 from tussock.planning.obstacles import obstacles
 from tussock.planning.record import CaptureFacts, PermitFacts, Plan, Rasters, Site
 from tussock.planning.search import Field, Search, field_of
-from tussock.planning.site_details import site
+from tussock.planning.site_details import explained
 from tussock.position import WIDE_RADIUS_M, Position
 from tussock.species.intake import Animal, gate
 
@@ -209,11 +209,12 @@ def _searched(
     cells = field_of(screen, clauses, criteria, ruled.open_cells)
     search = Search(scene, clauses, criteria, cells, setting.separation_m)
     found = search.sites(setting.top)
-    sites = tuple(
-        site(scene, clauses, criteria, rank=n, lon=lon, lat=lat, radius_m=setting.site_radius_m)
-        for n, (_, lon, lat) in enumerate(found, start=1)
-    )
-    nearest, words = _nearest(search, sites, scene, clauses, criteria, setting) if sites else (None, "")
+    close = search.nearest() if found else None
+    # the nearest place comes last, so that all are measured together
+    every = [(lon, lat) for _, lon, lat in (*found, *([close] if close else []))]
+    described = explained(scene, clauses, criteria, every, radius_m=setting.site_radius_m)
+    sites = described[: len(found)]
+    nearest, words = _nearest(described[-1], sites) if close else (None, "")
     stop = () if sites else ("No site inside the circle meets every clause. Call the authority.",)
     return _assembled(
         capture, setting, scene, clauses, facts, animal, notes,
@@ -226,19 +227,12 @@ def _searched(
     )
 
 
-def _nearest(
-    search: Search, sites: tuple[Site, ...], scene: Scene, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...],
-    setting: Setting,
-) -> tuple[Site | None, str]:
-    found = search.nearest()
-    if found is None:
-        return None, ""
-    _, lon, lat = found
+def _nearest(close: Site, sites: tuple[Site, ...]) -> tuple[Site, str]:
+    """Return the place nearest to the capture, as the site it is or by itself, and the words for it."""
     for known in sites:
-        if (known.longitude, known.latitude) == (lon, lat):
+        if (known.longitude, known.latitude) == (close.longitude, close.latitude):
             return known, f"The nearest place that meets every clause is site {known.rank}."
-    nearest = site(scene, clauses, criteria, rank=0, lon=lon, lat=lat, radius_m=setting.site_radius_m)
-    return nearest, _given_up(sites[0], nearest)
+    return replace(close, rank=0), _given_up(sites[0], close)
 
 
 def _given_up(first: Site, nearest: Site) -> str:
@@ -355,7 +349,7 @@ def _ground_warnings(region: Region, scene: Scene, clauses: tuple[Clause, ...]) 
             said.append(f"Layer {name}: its completeness is not checked.")
     for clause in clauses:
         for use in clause.condition.layers() if clause.standing is Standing.READY else ():
-            absent = set(use.classes or ()) - set(scene.region.layer(use.layer).features.classes)
+            absent = set(use.classes or ()) - set(scene.features(use.layer).classes)
             if absent and use.layer != "habitat":
                 said.append(f"Clause {clause.condition.id}: no feature of layer {use.layer} has class {', '.join(sorted(absent))}.")
     return said

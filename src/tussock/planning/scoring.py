@@ -14,6 +14,7 @@ from tussock.measure.judging import Measures
 from tussock.measure.screened import Screen
 from tussock.names import UNMAPPED
 from tussock.planning.criteria import Criterion
+from tussock.planning.parallel import in_parallel
 
 STEPS = 1_000_000
 """Scores are ordered by whole millionths."""
@@ -73,7 +74,7 @@ def bound_scores(
     criteria: tuple[Criterion, ...], screen: Screen, cells: npt.NDArray[np.int64]
 ) -> Floats:
     """Return an upper bound of the exact score at some cells (flat window indices)."""
-    return _mean(criteria, [_best(c, screen, cells) for c in criteria])
+    return _mean(criteria, in_parallel(lambda c: _best(c, screen, cells), criteria))
 
 
 def _best(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
@@ -81,7 +82,7 @@ def _best(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) ->
         look_up = _best_cover if criterion.name == "cover" else _best_habitat
         return look_up(criterion, screen, cells)
     found = screen.bounds(criterion.quantity, cells)
-    best = found.low_most if criterion.farther else found.high_least
+    best = found.low[1] if criterion.farther else found.high[0]
     return criterion.shape(np.maximum(best, 0).astype(np.float64))
 
 

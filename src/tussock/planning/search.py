@@ -13,6 +13,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -60,12 +61,12 @@ class Field:
     def __len__(self) -> int:
         return len(self.flat)
 
-    @property
+    @cached_property
     def rows(self) -> Index:
         """Window rows, shape (n,)."""
         return self.flat // self.screen.window.columns
 
-    @property
+    @cached_property
     def columns(self) -> Index:
         """Window columns, shape (n,)."""
         return self.flat % self.screen.window.columns
@@ -208,14 +209,14 @@ def hold(quantity: Quantity, bounds: Bounds, found: Measured) -> None:
         n = int(np.argmax(out))
         raise BoundError(
             f"internal check failed: {quantity} measured [{found.low[n]:.3f}, {found.high[n]:.3f}], its bounds are "
-            f"[{bounds.low_least[n]:.3f}…{bounds.low_most[n]:.3f}, {bounds.high_least[n]:.3f}…{bounds.high_most[n]:.3f}]; "
+            f"[{bounds.low[0][n]:.3f}…{bounds.low[1][n]:.3f}, {bounds.high[0][n]:.3f}…{bounds.high[1][n]:.3f}]; "
             "no site is shown", fix="report it with the region and capture",
         )
 
 
 def field_of(screen: Screen, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], cells: Index) -> Field:
     """Return cells (flat window indices) with all that the search needs of them."""
-    quantities = {d.quantity for c in clauses if c.decides_place for d in c.demands}
+    quantities = {d.quantity for c in clauses if c.decides_place for d in (*c.coarse, *c.demands)}
     quantities |= {c.quantity for c in criteria if c.quantity is not None}
     bounds = {q: screen.bounds(q, cells) for q in sorted(quantities, key=repr)}
     return Field(screen, cells, bound_scores(criteria, screen, cells), bounds)

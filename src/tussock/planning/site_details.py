@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -13,11 +14,12 @@ from tussock.measure.clauses import Clause, Standing
 from tussock.measure.exact import habitat_class
 from tussock.measure.judging import Measures, judge
 from tussock.measure.scene import Scene, places
+from tussock.names import UNMAPPED
 from tussock.permit.condition import Decided
-from tussock.permit.demands import DistanceTo, PatchArea
+from tussock.permit.demands import DistanceFromCapture, DistanceTo, PatchArea
 from tussock.planning.criteria import Criterion
 from tussock.planning.record import CriterionScore, Site
-from tussock.planning.scoring import score_exactly
+from tussock.planning.scoring import Scored, score_exactly
 
 STOPPING_CLASSES = frozenset({"primary", "secondary", "tertiary", "residential", "unclassified"})
 """Public roads where one may stop; never a motorway or trunk road (common practice, no source)."""
@@ -29,33 +31,40 @@ AWAY_DEG = 60.0
 """The container never opens within this angle of the bearing to the nearest dwelling (judgement)."""
 
 
-def site(
-    scene: Scene, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], *, rank: int, lon: float, lat: float,
+def explained(
+    scene: Scene, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], found: Sequence[tuple[float, float]], *,
     radius_m: float,
-) -> Site:
-    """Return the site at a candidate's degrees, measured and judged exactly."""
-    at = places(lon, lat, radius_m=radius_m, plane=scene.plane)
-    measures = Measures(scene, at)
-    results = tuple(judge(c, measures, 0) for c in clauses)
+) -> tuple[Site, ...]:
+    """Return the sites at candidates' degrees (longitude, latitude), measured and judged exactly, ranked from 1."""
+    if not found:
+        return ()
+    lon, lat = np.array(found).T
+    measures = Measures(scene, places(lon, lat, radius_m=radius_m, plane=scene.plane))
     scored = score_exactly(criteria, measures)
+    return tuple(_site(measures, clauses, criteria, scored, i) for i in range(len(found)))
+
+
+def _site(measures: Measures, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], scored: Scored, i: int) -> Site:
+    scene, at = measures.scene, measures.at
+    lon, lat = float(at.lon[i]), float(at.lat[i])
+    results = tuple(judge(c, measures, i) for c in clauses)
     capture = scene.case.capture
     stop = _stopping_place(scene, lon, lat)
     return Site(
-        rank=rank, longitude=lon, latitude=lat, radius_m=radius_m,
-        score=float(scored.low[0]), score_high=float(scored.high[0]),
-        distance_m=float(distance_m(capture.longitude, capture.latitude, lon, lat)),
+        rank=i + 1, longitude=lon, latitude=lat, radius_m=at.radius_m,
+        score=float(scored.low[i]), score_high=float(scored.high[i]),
+        distance_m=float(measures.of(DistanceFromCapture()).value[i]),
         bearing_deg=bearing_deg(capture.longitude, capture.latitude, lon, lat),
-        dwelling_m=_nominal(measures, "dwellings"), peopled_m=_nominal(measures, "peopled_places"),
-        road_m=_nominal(measures, "roads"),
-        habitat=str(habitat_class(scene, at)[0]) if scene.region.has("habitat") else "unmapped",
+        dwelling_m=_nominal(measures, "dwellings", i), peopled_m=_nominal(measures, "peopled_places", i),
+        road_m=_nominal(measures, "roads", i),
+        habitat=str(habitat_class(scene, at)[i]) if scene.region.has("habitat") else UNMAPPED,
         cover=_sampled(scene, "cover", lon, lat), slope_deg=_slope(scene, lon, lat),
-        patch_ha=float(measures.of(PatchArea()).value[0]) if scene.region.has("habitat") else None,
+        patch_ha=float(measures.of(PatchArea()).value[i]) if scene.region.has("habitat") else None,
         cover_bearing_deg=_cover_bearing(scene, lon, lat),
         stop_longitude=stop[0] if stop else None, stop_latitude=stop[1] if stop else None,
         stop_walk_m=stop[2] if stop else None,
         verdict=worst([r.verdict for r in results if r.mandatory and r.verdict is not None]),
-        clauses=results, criteria=_criterion_scores(criteria, scored.values, scored.suitabilities),
-        todo=todo(clauses), notes=(),
+        clauses=results, criteria=_criterion_scores(criteria, scored, i), todo=todo(clauses),
     )
 
 
@@ -70,25 +79,25 @@ def todo(clauses: tuple[Clause, ...]) -> tuple[str, ...]:
     )
 
 
-def _criterion_scores(criteria: tuple[Criterion, ...], values: object, suitabilities: object) -> tuple[CriterionScore, ...]:
-    lows = [float(s[0][0]) for s in suitabilities]  # type: ignore[attr-defined]
+def _criterion_scores(criteria: tuple[Criterion, ...], scored: Scored, i: int) -> tuple[CriterionScore, ...]:
+    lows = [float(low[i]) for low, _ in scored.suitabilities]
     lost = [c.weight * math.log(s) for c, s in zip(criteria, lows, strict=True)]
     total = sum(lost)
     return tuple(
         CriterionScore(
-            name=c.name, words=c.words, value=None if math.isnan(v[0][0]) else Interval(float(v[0][0]), float(v[1][0])),
-            unit=c.unit, score=Interval(float(s[0][0]), float(s[1][0])), weight=c.weight,
-            share=part / total if total else 0.0,
+            name=c.name, words=c.words, value=None if math.isnan(v[0][i]) else Interval(float(v[0][i]), float(v[1][i])),
+            unit=c.unit, score=Interval(float(s[0][i]), float(s[1][i])), weight=c.weight,
+            share=abs(part / total) if total else 0.0,
         )
-        for c, v, s, part in zip(criteria, values, suitabilities, lost, strict=True)  # type: ignore[call-overload]
+        for c, v, s, part in zip(criteria, scored.values, scored.suitabilities, lost, strict=True)
     )
 
 
-def _nominal(measures: Measures, layer: str) -> float | None:
+def _nominal(measures: Measures, layer: str, i: int) -> float | None:
     """Return the distance to the nearest mapped feature, centre to edge [m]; ``None`` without the layer or features."""
     if not measures.scene.region.has(layer):
         return None
-    value = float(measures.of(DistanceTo(layer)).value[0])
+    value = float(measures.of(DistanceTo(layer)).value[i])
     return value if math.isfinite(value) else None
 
 
