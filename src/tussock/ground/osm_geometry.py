@@ -77,7 +77,7 @@ def _salvaged(blob: bytes | None) -> tuple[Any, str]:
         if len(rings[0]) >= _LEAST_RING
     ]
     if sound:
-        made = shapely.multipolygons([shapely.polygons(r[0], r[1:]) for r in sound])
+        made = shapely.MultiPolygon([shapely.Polygon(r[0], r[1:]) for r in sound])
         return made, "a ring of fewer than four points left out"
     points = [p for rings in polygons for r in rings for p in r.tolist()]
     distinct = list(dict.fromkeys(map(tuple, points)))

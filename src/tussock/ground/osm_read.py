@@ -20,6 +20,8 @@ _KINDS = ("node", "way", "relation")
 NODE, WAY, RELATION = 0, 1, 2
 _EXTRA_KEYS = ("name", "addr:housenumber")
 _STAMP, _WKB = "osm_timestamp", "(geometry)"
+_NO_STAMP = np.datetime64("2004-01-01")
+"""Edits before OpenStreetMap began are none: a file without dates says 1970."""
 _SWALLOWED_KEYS = ("building", "amenity", "leisure", "tourism")
 
 
@@ -134,7 +136,7 @@ def _read_shape(
     geometry, note = read_wkb(columns.pop(_WKB))
     tags = {k: columns[k] for k in (*_EXTRA_KEYS, *keys) if k in columns}
     stamps = np.asarray(columns.get(_STAMP, np.array([], "M8[ms]")))
-    stamps = stamps[~np.isnat(stamps)] if stamps.dtype.kind == "M" else np.array([], "M8[ms]")
+    stamps = stamps[stamps > _NO_STAMP] if stamps.dtype.kind == "M" else np.array([], "M8[ms]")
     return Elements(shape, kind, number, geometry, note, tags), stamps
 
 
