@@ -134,7 +134,8 @@ HABITAT_CLASS = {
     "riparian woodland": "woodland",
     "heath": "shrubland",
     "tussock grassland": "grassland",
-    "pasture": "grassland",
+    "native pasture": "grassland",
+    "improved pasture": "cropland",
     "marsh": "wetland",
     "rock outcrop": "rock",
     "quarry floor": "bare",
@@ -152,7 +153,8 @@ COVER_PERCENT = {
     "riparian woodland": 76,
     "heath": 68,
     "tussock grassland": 52,
-    "pasture": 24,
+    "native pasture": 38,
+    "improved pasture": 18,
     "marsh": 60,
     "rock outcrop": 33,
     "quarry floor": 4,
@@ -1380,8 +1382,9 @@ def habitat_layers(
     fields = []
     for block in country_blocks(lines, town):
         for part in split(block, most_m2=85000.0, rng=rng):
-            crop = rng.uniform() < 0.24 and part.distance(town) > 60
-            fields.append(("crop" if crop else "pasture", part))
+            luck, open_country = rng.uniform(), part.distance(town) > 60
+            kind = "crop" if luck < 0.22 else "native pasture" if luck < 0.45 else "improved pasture"
+            fields.append((kind if open_country else "improved pasture", part))
     return [
         ("water", [("open water", shape) for shape in water]),
         ("corridor", [("transport corridor", corridor)]),
@@ -1771,62 +1774,47 @@ def season_moments(rng: np.random.Generator) -> list[datetime]:
     return sorted(moments)
 
 
+# share of captures, where, found in, what was written down
+CAPTURE_KINDS = [
+    (0.54, "edge", "yard", "back lawn by the fence"),
+    (0.16, "edge", "building", "laundry"),
+    (0.11, "farm", "building", "machinery shed"),
+    (0.08, "farm", "yard", "hen run"),
+    (0.05, "inner", "yard", "under a water tank"),
+    (0.06, "farm", "road", "on the drive"),
+]
+
+
+def capture_pools(made: dict[str, Any]) -> dict[str, list[Any]]:
+    """Homes where snakes turn up: near bush at the edge of town, farms near bush, the inner town."""
+    words = ("forest", "woodland", "shrubland", "wetland", "grassland")
+    wild = STRtree([shape for kind, shape in made["habitat"] if HABITAT_CLASS[kind] in words])
+    known = [home for home in made["homes"] if made["areas"]["extent"].contains(home["geometry"])]
+    pools: dict[str, list[Any]] = {"edge": [], "farm": [], "inner": []}
+    for home in known:
+        shape = home["geometry"]
+        if home["class"] == "farmhouse":
+            if len(wild.query(shape, predicate="dwithin", distance=110)):
+                pools["farm"].append(shape)
+        elif home["class"] == "house":
+            if len(wild.query(shape, predicate="dwithin", distance=38)):
+                pools["edge"].append(shape)
+            elif 400 < shape.centroid.distance(Point(CENTRE)) < 1200:
+                pools["inner"].append(shape)
+    return pools
+
+
 def capture_places(made: dict[str, Any], *, rng: np.random.Generator) -> list[tuple[Any, str, str]]:
-    """Sixty places: mostly yards at the edge of town, then farms, roads, water and the middle of the town."""
-    homes = made["homes"]
-    wild = STRtree(
-        [
-            shape
-            for kind, shape in made["habitat"]
-            if HABITAT_CLASS[kind] in ("forest", "woodland", "shrubland", "wetland")
-        ]
-    )
-    yards = [
-        home
-        for home in homes
-        if home["class"] == "house"
-        and len(wild.query(home["geometry"], predicate="dwithin", distance=110))
-        and made["areas"]["extent"].contains(home["geometry"])
-    ]
-    farms = [
-        home
-        for home in homes
-        if home["class"] == "farmhouse" and made["areas"]["extent"].contains(home["geometry"])
-    ]
-    inner = [
-        home
-        for home in homes
-        if home["class"] == "house" and 400 < home["geometry"].centroid.distance(Point(CENTRE)) < 1200
-    ]
+    """Sixty places: mostly yards at the edge of town, then farms, drives and the inner town."""
+    pools = capture_pools(made)
     places: list[tuple[Any, str, str]] = []
-    for _ in range(60):
-        pick = rng.uniform()
-        pool, found, word = (
-            (yards, "yard", "back lawn by the fence")
-            if pick < 0.52
-            else (yards, "building", "laundry")
-            if pick < 0.64
-            else (farms, "building", "machinery shed")
-            if pick < 0.76
-            else (farms, "yard", "hen run")
-            if pick < 0.84
-            else (inner, "yard", "under a water tank")
-            if pick < 0.94
-            else (farms, "road", "on the drive")
-        )
-        home = pool[int(rng.integers(len(pool)))]["geometry"]
-        reach = 2.0 if found == "building" else 9.0
+    for kind in rng.choice(len(CAPTURE_KINDS), size=60, p=[share for share, *_ in CAPTURE_KINDS]):
+        _, pool, found, word = CAPTURE_KINDS[int(kind)]
+        home = pools[pool][int(rng.integers(len(pools[pool])))]
         angle = rng.uniform(0, 2 * np.pi)
-        centre = np.array([home.centroid.x, home.centroid.y])
-        places.append(
-            (
-                centre
-                + (0 if found == "building" else 7 + reach * rng.uniform())
-                * np.array([np.cos(angle), np.sin(angle)]),
-                found,
-                word,
-            )
-        )
+        off = 0.0 if found == "building" else rng.uniform(7, 16)
+        at = np.array([home.centroid.x, home.centroid.y]) + off * np.array([np.cos(angle), np.sin(angle)])
+        places.append((at, found, word))
     return places
 
 
@@ -1869,6 +1857,12 @@ def capture_rows(made: dict[str, Any], *, rng: np.random.Generator) -> list[dict
         rows.append(row)
     for number, change in special_captures(made).items():
         rows[number - 1].update(change)
+    west = sorted(capture_pools(made)["edge"], key=lambda home: home.distance(DEMO_YARD))
+    for number, home in zip(
+        (54, 55, 56), west[1::3], strict=False
+    ):  # a busy fortnight beside Westgate Common
+        at = np.array([home.centroid.x - 9.0, home.centroid.y + 3.0])
+        rows[number - 1].update(at=at, foundIn="yard", occurrenceRemarks="beside Westgate Common")
     before, after = rows[10]["moment"], rows[52]["moment"]  # the same evening, and the small hours before
     rows[11].update(moment=before.replace(hour=23, minute=57), standard=False)
     rows[51].update(moment=after.replace(hour=0, minute=4), standard=False)
@@ -1967,7 +1961,7 @@ def special_captures(made: dict[str, Any]) -> dict[int, dict[str, Any]]:
             "occurrenceRemarks": "storeroom of a shop in the middle of town",
         },
         47: {
-            "at": np.array([1180.0, -300.0]),
+            "at": np.array([1330.0, -367.0]),
             "foundIn": "road",
             "occurrenceRemarks": "verge of Main Street, near the highway",
         },

@@ -178,8 +178,8 @@ def test_habitat_holds_every_class_the_district_promises() -> None:
     words = toml("region.toml")["layers"]["habitat"]["crosswalk"]
     area_ha = layer("habitat").assign(c=layer("habitat").kind.map(words)).dissolve("c").area / 1e4
     assert set(area_ha.index) == {
-        "forest", "woodland", "shrubland", "grassland", "wetland", "rock", "bare", "cropland", "garden", "built",
-        "water",
+        "forest", "woodland", "shrubland", "grassland", "wetland", "rock", "bare", "cropland", "garden",
+        "built", "water",
     }  # fmt: skip
     assert area_ha[["forest", "woodland", "grassland", "cropland"]].min() > 200
     assert area_ha[["rock", "shrubland", "wetland"]].min() > 20
