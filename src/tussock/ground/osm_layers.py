@@ -57,12 +57,15 @@ def build_layer(rules: LayerRules, elements: Iterable[Elements], file: PbfFile) 
 
 def _lost(elements: Elements, file: PbfFile) -> Rows:
     """Areas that this GDAL leaves out anyway; another might close them by straight lines."""
-    return (elements.kind == RELATION) & np.isin(elements.number, list(file.lost_areas))
+    lost: Rows = (elements.kind == RELATION) & np.isin(elements.number, list(file.lost_areas))
+    return lost
 
 
 def _clipped(elements: Elements, file: PbfFile) -> Rows:
     ways = (elements.kind == WAY) & np.isin(elements.number, list(file.clipped_ways))
-    return ways | ((elements.kind == RELATION) & np.isin(elements.number, list(file.clipped_relations)))
+    areas = (elements.kind == RELATION) & np.isin(elements.number, list(file.clipped_relations))
+    clipped: Rows = ways | areas
+    return clipped
 
 
 def _mends(elements: Elements, layer: str, what: Any, rows: Rows) -> tuple[Mend, ...]:

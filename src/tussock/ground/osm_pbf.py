@@ -160,7 +160,8 @@ def _member_ways(relation: Message) -> Whole:
     ids, kinds = running([relation.get(9)])[0], packed(relation.get(10))
     if len(ids) != len(kinds):
         raise ValueError("members and kinds differ in number")
-    return ids[kinds == _WAY]
+    ways: Whole = ids[kinds == _WAY]
+    return ways
 
 
 def _clipped_ways(contents: _Contents) -> frozenset[int]:
