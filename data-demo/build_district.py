@@ -2126,10 +2126,11 @@ def release_rows(
             radius = str(rng.choice(["5", "8", "10", "15"])) if number != 39 else ""
         held = timedelta(minutes=int(rng.integers(45, 260)))
         moment = row["moment"] + held
-        if moment.hour >= 19 or moment.hour < 6:
-            moment = (row["moment"] + timedelta(days=0 if row["moment"].hour < 6 else 1)).replace(
-                hour=7, minute=40
-            )
+        taken = row["moment"]
+        if taken.hour >= 20 or taken.hour < 6:  # caught in the dark: let go in the morning
+            moment = (taken + timedelta(days=int(taken.hour >= 20))).replace(hour=7, minute=40)
+        elif moment.hour >= 18:  # little daylight left: straight to a site
+            moment = taken + timedelta(minutes=40)
         if number == 27:  # one kept two days
             moment += timedelta(hours=49)
         written = moment + timedelta(minutes=int(rng.integers(60, 1800)) if number != 40 else 5760)
