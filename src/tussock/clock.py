@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tussock.errors import InputError
 
+_DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 _ISO = re.compile(r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?\s*(Z|[+-]\d{2}(:?\d{2})?)?$")
 
 
@@ -34,11 +35,15 @@ def parse_instant(text: str, *, where: str) -> datetime:
     allowed = "ISO 8601 with its offset, such as 2026-11-21T16:20+11:00 or 2026-11-21T05:20Z"
     cleaned = text.strip()
     if not _ISO.match(cleaned):
-        raise InputError(f"'{text[:60]}' is not a date and time", where=where, allowed=allowed, fix="write it so")
+        raise InputError(
+            f"'{text[:60]}' is not a date and time", where=where, allowed=allowed, fix="write it so"
+        )
     try:
         instant = datetime.fromisoformat(cleaned)
     except ValueError as error:
-        raise InputError(f"'{text[:60]}' is not a date and time ({error})", where=where, allowed=allowed) from None
+        raise InputError(
+            f"'{text[:60]}' is not a date and time ({error})", where=where, allowed=allowed
+        ) from None
     if instant.tzinfo is None:
         raise InputError(
             f"'{text[:60]}' has no zone, so the instant is not known",
@@ -81,9 +86,13 @@ def parse_date(text: str, *, where: str) -> date:
         When it is none.
     """
     try:
+        if not _DAY.match(text.strip()):
+            raise ValueError
         return date.fromisoformat(text.strip())
     except ValueError:
-        raise InputError(f"'{text[:60]}' is not a date", where=where, allowed="a date such as 2026-11-21") from None
+        raise InputError(
+            f"'{text[:60]}' is not a date", where=where, allowed="a date such as 2026-11-21"
+        ) from None
 
 
 def local_date(instant: datetime, zone: ZoneInfo) -> date:

@@ -27,14 +27,14 @@ class TussockError(Exception):
         super().__init__(self.text())
 
     def text(self) -> str:
-        """Return the message: where, found, allowed, fix; the empty parts left out."""
+        """Return the message: where, found, allowed, fix; empty parts and control characters left out."""
         head = f"{self.where}: {self.found}" if self.where else self.found
         parts = [head.rstrip(".") + "."]
         if self.allowed:
             parts.append(f"Allowed: {self.allowed.rstrip('.')}.")
         if self.fix:
             parts.append(f"Do: {self.fix.rstrip('.')}.")
-        return " ".join(parts)
+        return "".join(c if c.isprintable() or c == "\n" else " " for c in " ".join(parts))
 
 
 class InputError(TussockError, ValueError):

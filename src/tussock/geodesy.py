@@ -18,7 +18,7 @@ WGS84 = Geod(ellps="WGS84")
 R95_OVER_R68 = 1.62
 """Ratio of the 95 % to the 68 % radius of a circular normal error (source: √(ln 0.05 / ln 0.32) = 1.6215)."""
 ASSUMED_RADIUS_M = 30.0
-"""Radius of a position whose radius was not recorded (Darwin Core, coordinateUncertaintyInMeters: typical GPS)."""
+"""Radius of a position without a recorded one (Darwin Core, coordinateUncertaintyInMeters: typical GPS)."""
 ASSUMED_RADIUS_BEFORE_2000_M = 100.0
 """The same before 2000-05-01, when selective availability ended (Darwin Core, same term)."""
 EARTH_RADIUS_M = 6_371_008.8
@@ -26,7 +26,9 @@ EARTH_RADIUS_M = 6_371_008.8
 METRES_PER_DEGREE = WGS84.a * math.pi / 180
 
 
-def distance_m(lon1: Floats | float, lat1: Floats | float, lon2: Floats | float, lat2: Floats | float) -> Floats:
+def distance_m(
+    lon1: Floats | float, lat1: Floats | float, lon2: Floats | float, lat2: Floats | float
+) -> Floats:
     """Return the geodesic distance [m] on WGS 84 between points in degrees; broadcasts.
 
     Source: Karney 2013 through PROJ; checked against the Flinders Peak–Buninyong line of the GDA

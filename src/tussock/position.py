@@ -123,14 +123,18 @@ def position_from_text(text: str, radius_m: float, *, option: str) -> Position:
     """
     if not (math.isfinite(radius_m) and radius_m > 0):
         raise UsageError(
-            f"a radius of {radius_m:g} m", where="--uncertainty", allowed="metres above 0",
+            f"a radius of {radius_m:g} m",
+            where="--uncertainty",
+            allowed="metres above 0",
             fix="give the radius your device shows",
         )
     parts = text.replace(";", ",").split(",")
     if len(parts) != 2:
         raise InputError(
-            f"'{text[:60]}' is not a latitude and a longitude", where=option,
-            allowed="LAT,LON in decimal degrees, such as -42.12345,147.65432", fix="write them with a comma between",
+            f"'{text[:60]}' is not a latitude and a longitude",
+            where=option,
+            allowed="LAT,LON in decimal degrees, such as -42.12345,147.65432",
+            fix="write them with a comma between",
         )
     latitude, lat_decimals = parse_degrees(parts[0], axis=LATITUDE, where=option)
     longitude, lon_decimals = parse_degrees(parts[1], axis=LONGITUDE, where=option)
@@ -149,14 +153,18 @@ def floored(position: Position, *, decimals: int) -> Position:
 
 def _refuse_zero(longitude: float, latitude: float, *, where: str) -> None:
     if longitude == 0 and latitude == 0:
-        raise InputError("the coordinates are 0, 0", where=where, fix="fill in the position, or leave the row out")
+        raise InputError(
+            "the coordinates are 0, 0", where=where, fix="fill in the position, or leave the row out"
+        )
 
 
 def _check_datum(text: str, *, where: str) -> None:
     accepted = {"", "EPSG:4326", "WGS84", "WGS 84"}
     if text.strip().upper() not in accepted:
         raise InputError(
-            f"geodeticDatum '{text[:40]}'", where=where, allowed="empty, WGS84 or EPSG:4326",
+            f"geodeticDatum '{text[:40]}'",
+            where=where,
+            allowed="empty, WGS84 or EPSG:4326",
             fix="convert the coordinates to EPSG:4326",
         )
 

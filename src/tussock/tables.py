@@ -75,10 +75,15 @@ def read_table(path: Path) -> Table:
         text = read_bytes(path).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
-            f"byte {error.start} is not UTF-8", where=path.name, allowed="CSV in UTF-8", fix="save it as CSV UTF-8"
+            f"byte {error.start} is not UTF-8",
+            where=path.name,
+            allowed="CSV in UTF-8",
+            fix="save it as CSV UTF-8",
         ) from None
     if "\x00" in text:
-        raise InputError("it holds zero bytes", where=path.name, allowed="CSV in UTF-8", fix="save it as CSV UTF-8")
+        raise InputError(
+            "it holds zero bytes", where=path.name, allowed="CSV in UTF-8", fix="save it as CSV UTF-8"
+        )
     return _parse(text.replace("\r\n", "\n").replace("\r", "\n"), path)
 
 
@@ -89,7 +94,9 @@ def _parse(text: str, path: Path) -> Table:
     try:
         lines = list(csv.reader(io.StringIO(text), delimiter=delimiter, strict=False))
     except csv.Error as error:
-        raise InputError(f"it cannot be read as CSV ({error})", where=path.name, allowed="CSV in UTF-8") from None
+        raise InputError(
+            f"it cannot be read as CSV ({error})", where=path.name, allowed="CSV in UTF-8"
+        ) from None
     if not lines or not any(c.strip() for c in lines[0]):
         raise InputError("it is empty", where=path.name, allowed="a header row and rows below it")
     columns = tuple(c.strip() for c in lines[0])
@@ -106,14 +113,18 @@ def _check_header(columns: tuple[str, ...], path: Path) -> None:
     named = [c for c in columns if c]
     twice = sorted({c for c in named if named.count(c) > 1})
     if twice:
-        raise InputError(f"column {', '.join(twice)} stands twice", where=f"{path.name}, header", fix="rename one")
+        raise InputError(
+            f"column {', '.join(twice)} stands twice", where=f"{path.name}, header", fix="rename one"
+        )
 
 
 def _row(number: int, cells: list[str], columns: tuple[str, ...], path: Path) -> Row:
     where = f"{path.name}, row {number}"
     if any(c.strip() for c in cells[len(columns) :]):
         raise InputError(
-            f"{len(cells)} cells under {len(columns)} columns", where=where, fix="quote cells that hold the separator"
+            f"{len(cells)} cells under {len(columns)} columns",
+            where=where,
+            fix="quote cells that hold the separator",
         )
     pairs = {c: v.strip() for c, v in zip(columns, cells, strict=False) if c}
     return Row(number, pairs, where)

@@ -62,8 +62,18 @@ class Features:
             return self
         picked = {
             f: getattr(self, f)[mask]
-            for f in ("geometries", "classes", "names", "ids", "tenures", "homes", "priority", "valid_from",
-                      "valid_to", "error_m")
+            for f in (
+                "geometries",
+                "classes",
+                "names",
+                "ids",
+                "tenures",
+                "homes",
+                "priority",
+                "valid_from",
+                "valid_to",
+                "error_m",
+            )
         }
         return replace(self, **picked, _kept={})
 
@@ -114,7 +124,11 @@ def kept_with(holder: Any, key: Any, make: Any) -> Any:
 
 
 def features(
-    name: str, geometries: Sequence[Any] | Geometries, *, classes: Sequence[str] | None = None, error_m: float = 0.0
+    name: str,
+    geometries: Sequence[Any] | Geometries,
+    *,
+    classes: Sequence[str] | None = None,
+    error_m: float = 0.0,
 ) -> Features:
     """Return a plain feature layer: no dates, ids or names."""
     n = len(geometries)
@@ -125,10 +139,13 @@ def features(
         name=name,
         geometries=array,
         classes=np.array(classes, dtype=object) if classes is not None else blank,
-        names=blank, ids=blank, tenures=blank,
+        names=blank,
+        ids=blank,
+        tenures=blank,
         homes=np.ones(n),
         priority=np.zeros(n, dtype=np.int64),
-        valid_from=np.full(n, OPEN_FROM), valid_to=np.full(n, OPEN_TO),
+        valid_from=np.full(n, OPEN_FROM),
+        valid_to=np.full(n, OPEN_TO),
         error_m=np.full(n, float(error_m)),
     )
 
@@ -136,4 +153,5 @@ def features(
 def polygons_of(geometries: Geometries) -> Geometries:
     """Return the polygons in an array of geometries, multi-polygons and collections taken apart."""
     parts: Geometries = shapely.get_parts(shapely.get_parts(geometries))
-    return parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
+    polygons: Geometries = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
+    return polygons

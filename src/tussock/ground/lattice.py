@@ -52,12 +52,12 @@ class Window:
     @cached_property
     def x(self) -> Floats:
         """Eastings of the columns' centres [m], shape (columns,)."""
-        return (np.arange(self.column, self.column + self.columns) + 0.5) * self.cell_m
+        return np.asarray((np.arange(self.column, self.column + self.columns) + 0.5) * self.cell_m)
 
     @cached_property
     def y(self) -> Floats:
         """Northings of the rows' centres [m], shape (rows,)."""
-        return (np.arange(self.row, self.row + self.rows) + 0.5) * self.cell_m
+        return np.asarray((np.arange(self.row, self.row + self.rows) + 0.5) * self.cell_m)
 
     def corners(self, plane: Plane) -> tuple[Floats, Floats]:
         """Return longitudes and latitudes of the four corners: sw, se, ne, nw."""

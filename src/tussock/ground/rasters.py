@@ -12,7 +12,7 @@ import numpy.typing as npt
 from pyproj import CRS, Transformer
 
 from tussock.errors import InputError
-from tussock.geodesy import METRES_PER_DEGREE, Floats, Plane, transformer_to_wgs84
+from tussock.geodesy import METRES_PER_DEGREE, Floats, transformer_to_wgs84
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +56,7 @@ class Raster:
         return self.at_pixels(*self.pixels(lon, lat))
 
     def slope_aspect(self, lon: float, lat: float) -> tuple[float, float]:
-        """Return slope and aspect [degrees] of the pixel that holds a point; nan where a neighbour is missing."""
+        """Return slope and aspect [degrees] of the pixel that holds a point; nan without all neighbours."""
         column, row = self.pixels(np.array([lon]), np.array([lat]))
         i, j = math.floor(column[0]), math.floor(row[0])
         if not (1 <= i < self.values.shape[1] - 1 and 1 <= j < self.values.shape[0] - 1):
@@ -64,7 +64,10 @@ class Raster:
         grid = self.values[j - 1 : j + 2, i - 1 : i + 2].astype(np.float64)
         width, height = self.cell
         if self.geographic:
-            width, height = width * METRES_PER_DEGREE * math.cos(math.radians(lat)), height * METRES_PER_DEGREE
+            width, height = (
+                width * METRES_PER_DEGREE * math.cos(math.radians(lat)),
+                height * METRES_PER_DEGREE,
+            )
         return horn(grid, width_m=width, height_m=height)
 
     @cached_property
@@ -130,18 +133,25 @@ def read_raster(path: Path, *, band: int, unit: str, where: str) -> Raster:
     crs = _crs(crs_text, where=where)
     transformer_to_wgs84(crs, where=where)
     same = crs.is_geographic and crs.equals(CRS.from_epsg(4326), ignore_axis_order=True)
-    back = None if same else Transformer.from_crs(CRS.from_epsg(4326), crs, always_xy=True, allow_ballpark=False)
+    back = (
+        None if same else Transformer.from_crs(CRS.from_epsg(4326), crs, always_xy=True, allow_ballpark=False)
+    )
     inverse = ~transform
     return Raster(
-        values, (inverse.a, inverse.b, inverse.c, inverse.d, inverse.e, inverse.f), (transform.a, transform.e),
-        bool(crs.is_geographic), back,
+        values,
+        (inverse.a, inverse.b, inverse.c, inverse.d, inverse.e, inverse.f),
+        (transform.a, transform.e),
+        bool(crs.is_geographic),
+        back,
     )
 
 
 def _crs(text: str, *, where: str) -> CRS:
     if not text:
         raise InputError(
-            "it has no coordinate system (CRS)", where=where, allowed="a GeoTIFF that states its CRS",
+            "it has no coordinate system (CRS)",
+            where=where,
+            allowed="a GeoTIFF that states its CRS",
             fix="assign the CRS in a GIS program and save it",
         )
     return CRS.from_wkt(text)
@@ -155,7 +165,9 @@ def _in_unit(values: npt.NDArray[np.float32], unit: str, *, where: str) -> npt.N
     if low < 0 or high > 1:
         most = 100 if unit == "percent" else 1
         raise InputError(
-            f"values from {float(np.nanmin(values)):g} to {float(np.nanmax(values)):g}", where=where,
-            allowed=f"0 to {most} ({unit}), no-data marked as such", fix="correct 'unit' or the file's no-data value",
+            f"values from {float(np.nanmin(values)):g} to {float(np.nanmax(values)):g}",
+            where=where,
+            allowed=f"0 to {most} ({unit}), no-data marked as such",
+            fix="correct 'unit' or the file's no-data value",
         )
     return np.asarray(scaled, dtype=np.float32)

@@ -17,8 +17,13 @@ from tussock.ground.region_file import LayerSpec, SourceSpec
 from tussock.names import AREA_LAYERS, HABITAT_CLASSES
 
 _AREAS = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
-_KINDS = (*_AREAS, shapely.GeometryType.POINT, shapely.GeometryType.MULTIPOINT, shapely.GeometryType.LINESTRING,
-          shapely.GeometryType.MULTILINESTRING)
+_KINDS = (
+    *_AREAS,
+    shapely.GeometryType.POINT,
+    shapely.GeometryType.MULTIPOINT,
+    shapely.GeometryType.LINESTRING,
+    shapely.GeometryType.MULTILINESTRING,
+)
 
 
 @dataclass(frozen=True)
@@ -70,7 +75,7 @@ def _read_source(
     meta, wkb, columns = _open(folder / source.file, source, where=where)
     geometries, keep, notes = _sound(wkb, name, where=where)
     columns = {k: v[keep] for k, v in columns.items()}
-    accuracy = _to_plane_in_place(geometries, meta.get("crs"), plane, where=where)
+    accuracy = _to_plane_in_place(geometries, str(meta["crs"]), plane, where=where)
     classes = _classes(columns, spec, source, len(geometries), name, where=where)
     points = shapely.get_dimensions(geometries) == 0
     radius = np.where(points & (name == "dwellings"), spec.point_radius_m, 0.0)
@@ -91,40 +96,56 @@ def _read_source(
     return part, notes
 
 
-def _open(path: Path, source: SourceSpec, *, where: str) -> tuple[dict[str, Any], Any, dict[str, npt.NDArray[Any]]]:
+def _open(
+    path: Path, source: SourceSpec, *, where: str
+) -> tuple[dict[str, Any], Any, dict[str, npt.NDArray[Any]]]:
     import pyogrio.errors
     import pyogrio.raw
 
     if not path.exists():
         raise InputError("there is no such file", where=where, fix="check 'file' in region.toml")
-    wanted = {
-        f: v
-        for f, v in source.model_dump().items()
-        if f.endswith("_field") and v is not None
-    }
+    wanted = {f: v for f, v in source.model_dump().items() if f.endswith("_field") and v is not None}
     try:
         info = pyogrio.read_info(path, layer=source.layer)
         present = set(info["fields"])
         missing = sorted(set(wanted.values()) - present)
         if missing:
             raise InputError(
-                f"there is no field {', '.join(missing)}", where=where, allowed=", ".join(sorted(present)) or "none",
+                f"there is no field {', '.join(missing)}",
+                where=where,
+                allowed=", ".join(sorted(present)) or "none",
                 fix="correct the field names in region.toml",
             )
-        meta, _, wkb, values = pyogrio.raw.read(path, layer=source.layer, columns=sorted(set(wanted.values())))
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, pyogrio.errors.FeatureError,
-            pyogrio.errors.GeometryError, pyogrio.errors.FieldError, ValueError, UnicodeDecodeError, RuntimeError) as e:
+        meta, _, wkb, values = pyogrio.raw.read(
+            path, layer=source.layer, columns=sorted(set(wanted.values()))
+        )
+    except (
+        pyogrio.errors.DataSourceError,
+        pyogrio.errors.DataLayerError,
+        pyogrio.errors.FeatureError,
+        pyogrio.errors.GeometryError,
+        pyogrio.errors.FieldError,
+        ValueError,
+        UnicodeDecodeError,
+        RuntimeError,
+    ) as e:
         if isinstance(e, InputError):
             raise
         raise InputError(
-            f"it cannot be read ({str(e)[:200]})", where=where,
-            allowed="GeoPackage, GeoJSON, Shapefile, FlatGeobuf", fix="open and save it again with a GIS program",
+            f"it cannot be read ({str(e)[:200]})",
+            where=where,
+            allowed="GeoPackage, GeoJSON, Shapefile, FlatGeobuf",
+            fix="open and save it again with a GIS program",
         ) from None
     if wkb is None or len(wkb) == 0:
-        raise InputError("it holds no features", where=where, fix="leave the layer out of region.toml if there are none")
+        raise InputError(
+            "it holds no features", where=where, fix="leave the layer out of region.toml if there are none"
+        )
     if not meta.get("crs"):
         raise InputError(
-            "it has no coordinate system (CRS)", where=where, allowed="a file that states its CRS",
+            "it has no coordinate system (CRS)",
+            where=where,
+            allowed="a file that states its CRS",
             fix="assign the CRS in a GIS program and save it",
         )
     return meta, wkb, dict(zip(meta["fields"], values, strict=True))
@@ -136,7 +157,9 @@ def _sound(wkb: Any, name: str, *, where: str) -> tuple[Geometries, npt.NDArray[
     keep = ~(shapely.is_missing(raw) | shapely.is_empty(raw))
     finite = np.isfinite(shapely.bounds(raw)).all(axis=1)
     dropped = int((~(keep & finite)).sum())
-    notes = [f"{where}: {dropped} features without a usable geometry left out ({_rows(~(keep & finite))})"] * (dropped > 0)
+    notes = [
+        f"{where}: {dropped} features without a usable geometry left out ({_rows(~(keep & finite))})"
+    ] * (dropped > 0)
     keep &= finite
     geometries = shapely.force_2d(raw[keep])
     broken = ~shapely.is_valid(geometries)
@@ -150,7 +173,9 @@ def _sound(wkb: Any, name: str, *, where: str) -> tuple[Geometries, npt.NDArray[
             keep[index[gone]] = False
             geometries = geometries[~gone]
     if not len(geometries):
-        raise InputError("no feature has a usable geometry", where=where, fix="mend the layer in a GIS program")
+        raise InputError(
+            "no feature has a usable geometry", where=where, fix="mend the layer in a GIS program"
+        )
     _check_kinds(geometries, name, where=where)
     return geometries, keep, notes
 
@@ -170,10 +195,12 @@ def _check_kinds(geometries: Geometries, name: str, *, where: str) -> None:
     allowed = _AREAS if name in AREA_LAYERS else _KINDS
     wrong = ~np.isin(kinds, [int(k) for k in allowed])
     if wrong.any():
+        meant = "polygons" if allowed is _AREAS else "points, lines or polygons"
         raise InputError(
-            f"{int(wrong.sum())} features are not {'polygons' if allowed is _AREAS else 'points, lines or polygons'}"
+            f"{int(wrong.sum())} features are not {meant}"
             f" ({_rows(wrong)})",
-            where=where, allowed="polygons only" if allowed is _AREAS else "points, lines and polygons",
+            where=where,
+            allowed="polygons only" if allowed is _AREAS else "points, lines and polygons",
             fix="move them to a layer of their own",
         )
 
@@ -198,8 +225,9 @@ def _to_plane_in_place(geometries: Geometries, crs_text: str, plane: Plane, *, w
     bad = ~((np.abs(lon) <= 180) & (np.abs(lat) <= 90))
     if bad.any():
         raise InputError(
-            f"{int(bad.sum())} coordinates lie outside the Earth's degrees, such as {xy[np.argmax(bad)].tolist()}",
-            where=where, allowed="longitude −180…180, latitude −90…90",
+            f"{int(bad.sum())} coordinates are no degrees of the Earth, such as {xy[np.argmax(bad)].tolist()}",
+            where=where,
+            allowed="longitude −180…180, latitude −90…90",
             fix="the axes look swapped, or the CRS named is not the one the numbers are in",
         )
     x, y = plane.project(lon, lat)
@@ -212,15 +240,24 @@ def _check_reach(x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], *, wher
     far = ~(np.hypot(x, y) < 1_000_000)  # true for inf and nan as well
     if far.all():
         raise InputError(
-            "it lies more than 1,000 km from the region's centre", where=where,
+            "it lies more than 1,000 km from the region's centre",
+            where=where,
             fix="the axes look swapped, or [plane] in region.toml is wrong",
         )
     if far.any() and not np.isfinite(x[far]).all():
-        raise InputError("some of it lies on the other side of the Earth", where=where, fix="clip it to the region")
+        raise InputError(
+            "some of it lies on the other side of the Earth", where=where, fix="clip it to the region"
+        )
 
 
 def _classes(
-    columns: dict[str, npt.NDArray[Any]], spec: LayerSpec, source: SourceSpec, n: int, name: str, *, where: str
+    columns: dict[str, npt.NDArray[Any]],
+    spec: LayerSpec,
+    source: SourceSpec,
+    n: int,
+    name: str,
+    *,
+    where: str,
 ) -> npt.NDArray[np.object_]:
     raw = _text(columns, source.class_field, n)
     if source.class_value is not None:
@@ -232,7 +269,9 @@ def _classes(
         unknown = sorted({str(v) for v in raw} - set(HABITAT_CLASSES))
         if unknown:
             raise InputError(
-                f"habitat classes {', '.join(unknown[:8]) or 'empty'}", where=where, allowed=", ".join(HABITAT_CLASSES),
+                f"habitat classes {', '.join(unknown[:8]) or 'empty'}",
+                where=where,
+                allowed=", ".join(HABITAT_CLASSES),
                 fix="name them in [layers.habitat.crosswalk]",
             )
     return raw
@@ -246,7 +285,11 @@ def _text(columns: dict[str, npt.NDArray[Any]], field: str | None, n: int) -> np
 
 def _plain(value: Any) -> str:
     """Return a cell as text; whole floats lose their point, so that ids read alike in every format."""
-    return str(int(value)) if isinstance(value, float | np.floating) and value == int(value) else str(value).strip()
+    return (
+        str(int(value))
+        if isinstance(value, float | np.floating) and value == int(value)
+        else str(value).strip()
+    )
 
 
 def _empty(value: Any) -> bool:
@@ -275,13 +318,18 @@ def _days(
     if field is None:
         return out
     for i, value in enumerate(columns[field]):
-        if value is None or (isinstance(value, np.datetime64) and np.isnat(value)) or str(value).strip() in {"", "NaT"}:
+        if (
+            value is None
+            or (isinstance(value, np.datetime64) and np.isnat(value))
+            or str(value).strip() in {"", "NaT"}
+        ):
             continue
         try:
             out[i] = np.datetime64(str(value).strip()[:10].replace("/", "-"), "D")
         except ValueError:
             raise InputError(
-                f"{field} '{str(value)[:40]}' is not a date (feature {i + 1})", where=where,
+                f"{field} '{str(value)[:40]}' is not a date (feature {i + 1})",
+                where=where,
                 allowed="dates such as 2026-11-21",
             ) from None
     return out
@@ -290,8 +338,18 @@ def _days(
 def _joined(parts: list[Features]) -> Features:
     if len(parts) == 1:
         return parts[0]
-    names = ("geometries", "classes", "names", "ids", "tenures", "homes", "priority", "valid_from", "valid_to",
-             "error_m")
-    arrays = {f: np.concatenate([getattr(p, f) for p in parts]) for f in names}
+    names = (
+        "geometries",
+        "classes",
+        "names",
+        "ids",
+        "tenures",
+        "homes",
+        "priority",
+        "valid_from",
+        "valid_to",
+        "error_m",
+    )
+    arrays: dict[str, Any] = {f: np.concatenate([getattr(p, f) for p in parts]) for f in names}
     reason = "datum" if any(p.error_reason == "datum" for p in parts) else "layer"
     return Features(name=parts[0].name, error_reason=reason, **arrays)

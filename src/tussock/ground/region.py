@@ -119,7 +119,9 @@ class Region:
         features = [n for n, s in self.file.layers.items() if s.sources]
         name = "habitat" if "habitat" in features else features[0]
         reading = read_layer(self.folder, name, self.file.layers[name], plane=self.plane)
-        return AreaSet(np.array([shapely.box(*shapely.total_bounds(reading.features.geometries))], dtype=object))
+        return AreaSet(
+            np.array([shapely.box(*shapely.total_bounds(reading.features.geometries))], dtype=object)
+        )
 
     def raster(self, name: str) -> Raster:
         """Return a raster layer.
@@ -131,11 +133,14 @@ class Region:
         """
         spec = self.file.layers[name]
         if spec.raster is None:
-            raise InputError(f"layer {name} is no raster", where="region.toml", fix=f"give [layers.{name}] a raster")
+            raise InputError(
+                f"layer {name} is no raster", where="region.toml", fix=f"give [layers.{name}] a raster"
+            )
         path = self.folder / spec.raster
         key = ("raster", name, spec.band, spec.unit, _stamp(path))
         raster: Raster = kept(
-            key, lambda: read_raster(path, band=spec.band, unit=spec.unit or "m", where=f"{spec.raster} ({name})")
+            key,
+            lambda: read_raster(path, band=spec.band, unit=spec.unit or "m", where=f"{spec.raster} ({name})"),
         )
         return raster
 
@@ -181,14 +186,17 @@ class Region:
         InputError
             Every fault of every layer at once.
         """
-        faults, notes = Faults(), []
+        faults = Faults()
+        notes: list[str] = []
         for name, spec in self.file.layers.items():
             try:
                 if spec.raster is not None:
                     self.raster(name)
                     continue
                 if name in RASTER_LAYERS:
-                    raise InputError(f"layer {name} must be a raster", where="region.toml", allowed='raster = "file.tif"')
+                    raise InputError(
+                        f"layer {name} must be a raster", where="region.toml", allowed='raster = "file.tif"'
+                    )
                 notes += self.layer(name).notes
                 if not self._extent_paths(spec):
                     notes.append(f"layer {name}: no known extent stated, the box of the data is taken")

@@ -43,7 +43,7 @@ class SourceSpec(_Part):
     priority_field: str | None = None
     valid_from_field: str | None = None
     valid_to_field: str | None = None
-    class_value: str | None = Field(None, description="class of every feature, where no field holds it")
+    class_value: str | None = None  # class of every feature, where no field holds it
 
 
 class LayerSpec(_Part):
@@ -118,9 +118,11 @@ def _check_layers(layers: Mapping[str, LayerSpec], *, where: str) -> None:
     for name, spec in layers.items():
         if bool(spec.sources) == bool(spec.raster):
             faults.add(
-                "neither or both of 'sources' and 'raster'" if not spec.sources else "both 'sources' and 'raster'",
+                "neither or both of 'sources' and 'raster'"
+                if not spec.sources
+                else "both 'sources' and 'raster'",
                 where=f"{where}, layer {name}",
-                allowed="[[layers.NAME.sources]] for features, or raster = \"file.tif\"",
+                allowed='[[layers.NAME.sources]] for features, or raster = "file.tif"',
             )
         if spec.raster and spec.unit not in {"fraction", "percent", "m"}:
             faults.add(

@@ -113,7 +113,7 @@ def winding(edges: Floats, window: Window, *, weights: Floats | None = None) -> 
 
 
 def labels(polygons: Geometries, window: Window) -> npt.NDArray[np.int32]:
-    """Return for each cell's centre the index of the polygon that holds it, −1 for none; polygons must not overlap."""
+    """Return per cell the index of the polygon that holds its centre, −1 for none; none may overlap."""
     if not len(polygons):
         return np.full(window.shape, -1, dtype=np.int32)
     edges = sides(polygons)

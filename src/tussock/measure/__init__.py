@@ -1,0 +1,1 @@
+"""Measures as intervals, screened and exact, and clauses judged by them."""

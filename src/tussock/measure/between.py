@@ -36,13 +36,18 @@ def barriers_between(scene: Scene, at: Places, layer: str, classes: frozenset[st
     shapely.prepare(known)
     beyond = ~shapely.covers(known, hulls)
     high = np.where(beyond, 1.0, high)
-    reason = {"position": np.where(high > low, 1.0, 0.0), "edge of data": np.where(beyond & (low < 1), 2.0, 0.0)}
+    reason = {
+        "position": np.where(high > low, 1.0, 0.0),
+        "edge of data": np.where(beyond & (low < 1), 2.0, 0.0),
+    }
     return Measured(low, high, high, reason)
 
 
 def _hulls(scene: Scene, at: Places, *, error: float) -> Geometries:
     """Return the convex hulls of the capture's disc and each place's."""
-    one = shapely.buffer(scene.capture.points[0], (scene.capture.radius_m + error) * _ROUND_OUT, quad_segs=_QUADRANT)
+    one = shapely.buffer(
+        scene.capture.points[0], (scene.capture.radius_m + error) * _ROUND_OUT, quad_segs=_QUADRANT
+    )
     others = shapely.buffer(at.points, (at.radius_m + error) * _ROUND_OUT, quad_segs=_QUADRANT)
     pairs = shapely.geometrycollections(np.column_stack([np.full(len(at), one, dtype=object), others]))
     return np.atleast_1d(np.asarray(shapely.convex_hull(pairs), dtype=object))

@@ -85,16 +85,25 @@ class Clause:
     @property
     def decides_place(self) -> bool:
         """Whether a place must meet it to be offered."""
-        return self.standing is Standing.READY and self.condition.decided is Decided.PLACE and self.condition.mandatory
+        return (
+            self.standing is Standing.READY
+            and self.condition.decided is Decided.PLACE
+            and self.condition.mandatory
+        )
 
 
 def facts_of(scene: Scene) -> Facts:
     """Return what clauses ask of the scene's animal."""
     animal = scene.case.animal
     return Facts(
-        scientific_name=animal.scientific_name, danger=str(animal.profile.danger), origin=str(animal.origin),
-        life_stage=str(animal.life_stage), gravid=str(animal.gravid), condition=str(animal.condition),
-        found_in=str(animal.found_in), release_month=scene.case.day.month,
+        scientific_name=animal.scientific_name,
+        danger=str(animal.profile.danger),
+        origin=str(animal.origin),
+        life_stage=str(animal.life_stage),
+        gravid=str(animal.gravid),
+        condition=str(animal.condition),
+        found_in=str(animal.found_in),
+        release_month=scene.case.day.month,
     )
 
 
@@ -112,7 +121,9 @@ def _bound(condition: Condition, scene: Scene, facts: Facts, source: str) -> Cla
         return Clause(condition, source, Standing.NOT_CHECKED, condition.not_checked or "not checked")
     missing = [use.layer for use in condition.layers() if not scene.region.has(use.layer)]
     if missing:
-        return Clause(condition, source, Standing.LAYER_MISSING, f"the region has no layer {', '.join(missing)}")
+        return Clause(
+            condition, source, Standing.LAYER_MISSING, f"the region has no layer {', '.join(missing)}"
+        )
     demands = condition.demands()
     if isinstance(condition, NotWithin) and condition.unless_captured_within:
         demands = tuple(_sparing(d, scene) for d in demands)
@@ -131,7 +142,8 @@ def _sparing(demand: Demand, scene: Scene) -> Demand:
     point = scene.capture.points[0]
     species = scene.case.animal.scientific_name
     named = {
-        c.feature_id for c in scene.case.consents
+        c.feature_id
+        for c in scene.case.consents
         if c.layer == layer and c.feature_id and c.in_force(scene.case.day, species=species)
     }
     inside = shapely.intersects(found.geometries, point) & (
@@ -149,7 +161,14 @@ def _same_habitat(condition: Condition, scene: Scene, source: str) -> Clause:
     limit = Limit(at_most=same_habitat_limit_m(scene))
     near = frozenset(name for name, there in _by_class(scene).items() if there.met(limit)[0])
     demand = Demand(SameHabitat(), limit)
-    return Clause(condition, source, Standing.READY, "", (demand,), (Demand(Depth("habitat", near), Limit(at_least=0.0)),))
+    return Clause(
+        condition,
+        source,
+        Standing.READY,
+        "",
+        (demand,),
+        (Demand(Depth("habitat", near), Limit(at_least=0.0)),),
+    )
 
 
 def _by_class(scene: Scene) -> dict[str, Measured]:

@@ -5,6 +5,8 @@ An exact measure depends on region, day, animal and place alone; never on a wind
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 import shapely
@@ -30,6 +32,9 @@ from tussock.permit.demands import (
     SameHabitat,
     SamePolygon,
 )
+
+
+Reals = npt.NDArray[np.floating[Any]]
 
 
 def measure(quantity: Quantity, scene: Scene, at: Places) -> Measured:
@@ -92,17 +97,23 @@ def distance_to(scene: Scene, at: Places, layer: str, classes: frozenset[str] | 
     for e, group in found.by_error:
         d = nearest_m(group.tree, group.geometries, scene, at)
         error = np.where(d - e < low + at.radius_m, e, error)
-        low, high, value = np.minimum(low, d - e - at.radius_m), np.minimum(high, d + e + at.radius_m), np.minimum(value, d)
+        low, high, value = (
+            np.minimum(low, d - e - at.radius_m),
+            np.minimum(high, d + e + at.radius_m),
+            np.minimum(value, d),
+        )
     low = np.maximum(low, 0.0)
     edge = np.maximum(extent_depth(scene, at, layer) - at.radius_m, 0.0)
     cut = np.minimum(low, edge)
-    reasons = {"position": at.radius_m, found.error_reason: error, "edge of data": _width(low, cut)}
+    reasons: dict[str, Floats | float] = {
+        "position": at.radius_m, found.error_reason: error, "edge of data": _width(low, cut)}
     return Measured(cut, high, value, reasons)
 
 
 def _width(before: Floats, after: Floats) -> Floats:
     """Return before − after where they differ (∞ − finite is ∞, ∞ − ∞ is 0)."""
-    return np.where(before > after, before, after) - after
+    with np.errstate(invalid="ignore"):
+        return np.where(before > after, before - after, 0.0)
 
 
 def extent_depth(scene: Scene, at: Places, layer: str) -> Floats:
@@ -132,16 +143,16 @@ def _cut_depth(scene: Scene, at: Places, layer: str, s: Floats, *, outside: bool
         low, high, s = -high, -low, -s
     widened = error + at.radius_m
     edge = np.maximum(_width(s, low), _width(high, s))
-    reasons = {"position": at.radius_m, "layer": error, "edge of data": edge}
+    reasons: dict[str, Floats | float] = {"position": at.radius_m, "layer": error, "edge of data": edge}
     return Measured(low - widened, high + widened, s, reasons)
 
 
-def cut_low(s: Floats, known: Floats) -> Floats:
+def cut_low(s: Reals, known: Reals) -> Any:
     """Return the low end of a signed depth: areas may end where knowledge ends. Rises with both."""
     return np.where(s > 0, np.minimum(s, np.maximum(known, 0)), s)
 
 
-def cut_high(s: Floats, known: Floats) -> Floats:
+def cut_high(s: Reals, known: Reals) -> Any:
     """Return the high end of a signed depth: areas may go on, or begin, beyond the known extent.
 
     Rises with the depth, falls with what is known; outside the extent all is possible.
@@ -203,7 +214,9 @@ def same_polygon(scene: Scene, at: Places, layer: str) -> Measured:
     surely = len(ids) == 1 and _holds_disc(scene, layer, found.geometries[ids[0]])
     if not surely:
         low = np.full(len(at), -np.inf)
-    return Measured(low, high, value, {"position": at.radius_m, scene.case.capture.reason: 0.0 if surely else np.inf})
+    return Measured(
+        low, high, value, {"position": at.radius_m, scene.case.capture.reason: 0.0 if surely else np.inf}
+    )
 
 
 def _one(geometry: shapely.Geometry) -> AreaSet:

@@ -93,9 +93,17 @@ def judge(clause: Clause, measures: Measures, i: int) -> ClauseResult:
     """Return the result of a clause at one of the places measured."""
     if clause.standing is Standing.LAYER_MISSING:
         house = clause.source == HOUSE_RULE
-        return _result(clause, None if house else Verdict.MISSING, reason=f"not checked: {clause.why}" if house else clause.why)
+        return _result(
+            clause,
+            None if house else Verdict.MISSING,
+            reason=f"not checked: {clause.why}" if house else clause.why,
+        )
     if clause.standing is not Standing.READY:
-        return _result(clause, None, reason=clause.why if clause.standing is Standing.NOT_CHECKED else f"does not apply: {clause.why}")
+        return _result(
+            clause,
+            None,
+            reason=clause.why if clause.standing is Standing.NOT_CHECKED else f"does not apply: {clause.why}",
+        )
     if clause.condition.decided is Decided.ANIMAL:
         verdict, reason = clause.condition.judge_animal(facts_of(measures.scene))
         return _result(clause, verdict, reason=reason)
@@ -108,16 +116,26 @@ def _judged(clause: Clause, demand: Demand, value: Interval) -> ClauseResult:
     verdict = demand.limit.judge(value)
     margin = demand.limit.margin(value)
     return ClauseResult(
-        id=clause.condition.id, kind=clause.condition.kind, text=clause.condition.text, source=clause.source,
-        mandatory=clause.condition.mandatory, verdict=verdict, value=value, limit=demand.limit.printed,
-        margin=margin if math.isfinite(margin) else None, unit=demand.unit, reason=value.widest_reason,
+        id=clause.condition.id,
+        kind=clause.condition.kind,
+        text=clause.condition.text,
+        source=clause.source,
+        mandatory=clause.condition.mandatory,
+        verdict=verdict,
+        value=value,
+        limit=demand.limit.printed,
+        margin=margin if math.isfinite(margin) else None,
+        unit=demand.unit,
+        reason=value.widest_reason,
         words=clause.condition.words(),
     )
 
 
 def _result(clause: Clause, verdict: Verdict | None, *, reason: str) -> ClauseResult:
     c = clause.condition
-    return ClauseResult(c.id, c.kind, c.text, clause.source, c.mandatory, verdict, reason=reason, words=c.words())
+    return ClauseResult(
+        c.id, c.kind, c.text, clause.source, c.mandatory, verdict, reason=reason, words=c.words()
+    )
 
 
 def _worst(results: list[ClauseResult]) -> ClauseResult:

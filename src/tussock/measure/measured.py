@@ -37,7 +37,9 @@ class Measured:
 
     def at(self, i: int) -> Interval:
         """Return the interval at one place."""
-        reasons = {k: float(np.broadcast_to(np.asarray(w), self.low.shape)[i]) for k, w in self.reasons.items()}
+        reasons = {
+            k: float(np.broadcast_to(np.asarray(w), self.low.shape)[i]) for k, w in self.reasons.items()
+        }
         return Interval(float(self.low[i]), float(self.high[i]), {k: w for k, w in reasons.items() if w > 0})
 
     def margin(self, limit: Limit) -> Floats:
@@ -100,7 +102,8 @@ class Bounds:
     def at(self, index: npt.NDArray[np.int64]) -> Bounds:
         """Return the bounds at some of the cells."""
         return Bounds(
-            lambda: (self.low[0][index], self.low[1][index]), lambda: (self.high[0][index], self.high[1][index])
+            lambda: (self.low[0][index], self.low[1][index]),
+            lambda: (self.high[0][index], self.high[1][index]),
         )
 
 

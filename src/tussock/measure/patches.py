@@ -35,7 +35,11 @@ def patches(scene: Scene, asked: PatchArea) -> Patches:
         return made
     found = scene.features("habitat", asked.classes or NATURAL)
     barriers = scene.features("barriers").geometries if scene.region.has("barriers") else None
-    made = kept_with(found, ("patches", None if barriers is None else id(barriers)), lambda: _habitat(scene, asked, barriers))
+    made = kept_with(
+        found,
+        ("patches", None if barriers is None else id(barriers)),
+        lambda: _habitat(scene, asked, barriers),
+    )
     return made
 
 
@@ -48,12 +52,14 @@ def _habitat(scene: Scene, asked: PatchArea, barriers: Geometries | None) -> Pat
 
 
 def _cut(whole: AreaSet, barriers: Geometries) -> Geometries:
-    """Return the areas cut along barrier lines, barrier areas taken out; a line that ends inside cuts nothing."""
+    """Return the areas cut along barrier lines, less barrier areas; a line that ends inside cuts nothing."""
     solid = polygons_of(barriers)
     lines = barriers[shapely.get_dimensions(barriers) == 1]
     parts = whole.parts
     if len(solid):
-        parts = polygons_of(np.array([shapely.difference(shapely.union_all(parts), shapely.union_all(solid))], dtype=object))
+        parts = polygons_of(
+            np.array([shapely.difference(shapely.union_all(parts), shapely.union_all(solid))], dtype=object)
+        )
     if not len(lines) or not len(parts):
         return parts
     part, line = shapely.STRtree(lines).query(parts, predicate="intersects")[:2]
@@ -83,7 +89,9 @@ def _property(scene: Scene) -> Patches:
     covered = np.zeros(len(parcels), dtype=bool)
     for consent in scene.case.consents:
         if consent.in_force(scene.case.day, species=scene.case.animal.scientific_name):
-            mask = np.isin(parcels.ids.astype(str), [p.strip() for p in consent.parcel_id.split("|") if p.strip()])
+            mask = np.isin(
+                parcels.ids.astype(str), [p.strip() for p in consent.parcel_id.split("|") if p.strip()]
+            )
             covered |= mask
             groups.append(dissolved(parcels.geometries[mask]).parts)
     joined = np.concatenate([*groups, polygons_of(parcels.geometries[~covered])])
@@ -97,7 +105,9 @@ def area_ha(parts: Geometries, plane: Plane) -> Floats:
     out = np.empty(len(parts))
     for k, part in enumerate(parts):
         lon_lat = shapely.transform(part, lambda xy: np.column_stack(plane.unproject(xy[:, 0], xy[:, 1])))
-        out[k] = abs(WGS84.geometry_area_perimeter(shapely.orient_polygons(lon_lat))[0]) / SQUARE_METRES_PER_HA
+        out[k] = (
+            abs(WGS84.geometry_area_perimeter(shapely.orient_polygons(lon_lat))[0]) / SQUARE_METRES_PER_HA
+        )
     return out
 
 
@@ -116,7 +126,9 @@ def patch_area(scene: Scene, at: Places, asked: PatchArea) -> Measured:
     which, part = found.areas.tree.query(at.points, predicate="dwithin", distance=reach)
     np.minimum.at(low, which, found.hectares[part])
     np.maximum.at(high, which, np.where(found.open_ended[part], np.inf, found.hectares[part]))
-    low = np.where(_spills(found.areas, at, reach, cut=asked.of == "habitat", scene=scene, asked=asked), 0.0, low)
+    low = np.where(
+        _spills(found.areas, at, reach, cut=asked.of == "habitat", scene=scene, asked=asked), 0.0, low
+    )
     low = np.where(np.isfinite(low), low, 0.0)
     edge = np.where(np.isinf(high), np.inf, 0.0)
     spread = np.where(np.isinf(high), 0.0, high - low)
@@ -127,8 +139,10 @@ def _spills(
     areas: AreaSet, at: Places, reach: float, *, cut: bool, scene: Scene, asked: PatchArea
 ) -> npt.NDArray[np.bool_]:
     """Return where a place's disc reaches ground in no patch (edges between two patches do not count)."""
-    whole = scene.areas("habitat", asked.classes or NATURAL) if cut else scene.made(
-        "all property", lambda: dissolved(areas.parts)
+    whole = (
+        scene.areas("habitat", asked.classes or NATURAL)
+        if cut
+        else scene.made("all property", lambda: dissolved(areas.parts))
     )
     outside = whole.part_of(at.points) < 0
     near = np.zeros(len(at), dtype=bool)

@@ -142,7 +142,9 @@ class Scene:
 
     def error_m(self, layer: str) -> float:
         """Return the largest position error [m] of the layer's features."""
-        most: float = self.made(("error", layer), lambda: float(self._layer(layer).features.error_m.max(initial=0.0)))
+        most: float = self.made(
+            ("error", layer), lambda: float(self._layer(layer).features.error_m.max(initial=0.0))
+        )
         return most
 
     def areas(
@@ -158,4 +160,3 @@ class Scene:
         if key not in self._made:
             self._made[key] = make()
         return self._made[key]
-

@@ -7,7 +7,7 @@ the same arithmetic.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +16,18 @@ import shapely
 from tussock.ground.areas import AreaSet
 from tussock.ground.features import Features, kept_with
 from tussock.ground.lattice import Window
-from tussock.ground.surfaces import SLACK_HIGH, SLACK_LOW, Outline, Surface, burnt, distances, labels, outline, touched, winding
+from tussock.ground.surfaces import (
+    SLACK_HIGH,
+    SLACK_LOW,
+    Outline,
+    Surface,
+    burnt,
+    distances,
+    labels,
+    outline,
+    touched,
+    winding,
+)
 from tussock.measure.exact import class_distances, counted_releases, cut_high, cut_low, depth
 from tussock.measure.measured import Bounds, Ends, Measured, fixed_bounds
 from tussock.measure.patches import patches
@@ -41,6 +52,7 @@ ROUNDING_M = 0.02
 """A candidate's degrees are rounded to 7 decimals: at most 8 mm off its centre."""
 Index = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
+_T = TypeVar("_T")
 
 
 class Screen:
@@ -86,17 +98,17 @@ class Screen:
     @property
     def habitat_labels(self) -> npt.NDArray[np.int64]:
         """For each centre the index of its habitat feature, −1 where unmapped."""
-        made: npt.NDArray[np.int64] = self._kept("habitat", self._labelled)
-        return made
+        return self._kept("habitat", self._labelled)
 
     def inside_extent(self, layer: str) -> Mask:
         """Return which centres lie inside a layer's known extent."""
         return np.asarray(self._signed(self.scene.extent(layer)) > 0)
 
-    def _kept(self, key: object, make: Callable[[], Any]) -> Any:
+    def _kept(self, key: object, make: Callable[[], _T]) -> _T:
         if key not in self._made:
             self._made[key] = make()
-        return self._made[key]
+        made: _T = self._made[key]
+        return made
 
     def _capture_distance(self) -> Surface:
         x, y = float(self.scene.capture.x[0]), float(self.scene.capture.y[0])
@@ -115,7 +127,8 @@ class Screen:
         low, high = d - widened, d + widened
         floor = np.float32(0)
         return Bounds(
-            lambda: (np.maximum(low - error, floor), np.maximum(low + error, floor)), lambda: (high - error, high + error)
+            lambda: (np.maximum(low - error, floor), np.maximum(low + error, floor)),
+            lambda: (high - error, high + error),
         )
 
     def _outline_of(self, holder: Features | AreaSet, geometries: npt.NDArray[np.object_]) -> Outline:
@@ -127,7 +140,9 @@ class Screen:
         """Return the transform to features as drawn [m]."""
         return self._kept(
             id(found),
-            lambda: distances(burnt(self._outline_of(found, found.geometries), self.window), cell_m=self.window.cell_m),
+            lambda: distances(
+                burnt(self._outline_of(found, found.geometries), self.window), cell_m=self.window.cell_m
+            ),
         )
 
     def _signed(self, areas: AreaSet) -> Surface:
@@ -154,8 +169,7 @@ class Screen:
 
     def _signed_ends(self, areas: AreaSet, cells: Index) -> Ends:
         """Return the least and the most that the exact signed depth can be."""
-        ends: Ends = self._kept(("ends", id(areas), id(cells)), lambda: self._ends_made(areas, cells))
-        return ends
+        return self._kept(("ends", id(areas), id(cells)), lambda: self._ends_made(areas, cells))
 
     def _ends_made(self, areas: AreaSet, cells: Index) -> Ends:
         self._made[("cells", id(cells))] = cells  # so that its identity is not given to another
@@ -178,18 +192,24 @@ class Screen:
             near, rim = nearest(-1), self._rim_at(cells) - np.float32(self.scene.error_m(layer))
             known = self._signed_ends(self.scene.extent(layer), cells)
             least = np.minimum(np.minimum(near - self.below, rim), known[0])
-            return np.maximum(least - u, floor), np.maximum(np.minimum(near + self.above, known[1]) - u, floor)
+            return np.maximum(least - u, floor), np.maximum(
+                np.minimum(near + self.above, known[1]) - u, floor
+            )
 
         def high() -> Ends:
             near = nearest(1)
-            return np.maximum(np.minimum(near - self.below, self._rim_at(cells)), floor) + u, near + self.above + u
+            return np.maximum(
+                np.minimum(near - self.below, self._rim_at(cells)), floor
+            ) + u, near + self.above + u
 
         return Bounds(low, high)
 
     def _depth(self, asked: Depth, cells: Index) -> Bounds:
         if asked.at is At.CAPTURE:
             return self._same_everywhere(depth(self.scene, self.scene.capture, asked), cells)
-        found = self._cut_depth(self.scene.areas(asked.layer, asked.classes, asked.spared), asked.layer, cells)
+        found = self._cut_depth(
+            self.scene.areas(asked.layer, asked.classes, asked.spared), asked.layer, cells
+        )
         if not asked.outside:
             return found
         return Bounds(lambda: (-found.high[1], -found.high[0]), lambda: (-found.low[1], -found.low[0]))
@@ -236,7 +256,10 @@ class Screen:
         slip = np.float32(1e-3) + area * np.float32(1e-6)
         return Bounds(
             lambda: (np.where(clear, area - slip, np.float32(0)), np.where(sure, area, most) + slip),
-            lambda: (np.where(sure, top, np.float32(0)) - slip, np.where(clear, top + slip, np.float32(np.inf))),
+            lambda: (
+                np.where(sure, top, np.float32(0)) - slip,
+                np.where(clear, top + slip, np.float32(np.inf)),
+            ),
         )
 
     def _same_polygon(self, layer: str, cells: Index) -> Bounds:
@@ -281,7 +304,11 @@ class Screen:
 
     def _all_known(self, layer: str) -> bool:
         """Return whether the layer is known over the whole window."""
-        return bool(shapely.covers(shapely.union_all(self.scene.extent(layer).parts), shapely.box(*self.window.bounds)))
+        return bool(
+            shapely.covers(
+                shapely.union_all(self.scene.extent(layer).parts), shapely.box(*self.window.bounds)
+            )
+        )
 
     def _releases(self, asked: ReleasesNear, cells: Index) -> Bounds:
         ends = self._kept(("releases", asked), lambda: self._counted(asked))
@@ -293,9 +320,14 @@ class Screen:
             x, y = (float(v) for v in self.scene.plane.project(r.longitude, r.latitude))
             widened = r.radius_m + self.radius_m
             block = self._block(x, y, asked.within_m + widened + 1.0)
-            d = self.scene.plane.ground_m(x, y, self.window.x[block[1]][None, :], self.window.y[block[0]][:, None])
-            for end, shift in zip(ends, (ROUNDING_M + widened, widened - ROUNDING_M, ROUNDING_M - widened,
-                                         -widened - ROUNDING_M), strict=True):
+            d = self.scene.plane.ground_m(
+                x, y, self.window.x[block[1]][None, :], self.window.y[block[0]][:, None]
+            )
+            for end, shift in zip(
+                ends,
+                (ROUNDING_M + widened, widened - ROUNDING_M, ROUNDING_M - widened, -widened - ROUNDING_M),
+                strict=True,
+            ):
                 end[block] += (d + shift <= asked.within_m) * r.individual_count
         return ends[0], ends[1], ends[2], ends[3]
 

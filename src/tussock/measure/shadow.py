@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import numpy.typing as npt
 import shapely
@@ -41,7 +43,7 @@ def _runs(line: Floats, eye: Floats) -> list[Floats]:
     a = line - eye
     turn = np.sign(a[:-1, 0] * a[1:, 1] - a[:-1, 1] * a[1:, 0])
     cuts = np.r_[0, np.flatnonzero(np.diff(turn)) + 1, len(turn)]
-    return [line[i : j + 1] for i, j in zip(cuts[:-1], cuts[1:], strict=True) if j > i and turn[i] != 0]
+    return [line[i : j + 1] for i, j in pairwise(cuts) if j > i and turn[i] != 0]
 
 
 def _cast(run: Floats, eye: Floats, far: float) -> shapely.Polygon:

@@ -72,7 +72,7 @@ class SamePolygon:
 
 @dataclass(frozen=True)
 class BarriersBetween:
-    """Whether a barrier lies between capture and site: 0 none touches the hull of the discs, 1 separates them."""
+    """Barriers between capture and site: 0 none touches the hull of the discs, 1 they are separated."""
 
     layer: str
     classes: frozenset[str] | None = None

@@ -1,0 +1,1 @@
+"""From one capture to ranked release sites."""

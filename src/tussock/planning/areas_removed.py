@@ -39,11 +39,11 @@ class Ruling:
     @property
     def open_cells(self) -> npt.NDArray[np.int64]:
         """Cells that no clause surely rules out."""
-        return self.cells[self.sure == 0]
+        return np.asarray(self.cells[self.sure == 0])
 
     def open_but_for(self, key: str) -> npt.NDArray[np.int64]:
         """Return the cells that no *other* clause surely rules out."""
-        return self.cells[self.sure - (self.states[key] == RULED_OUT) == 0]
+        return np.asarray(self.cells[self.sure - (self.states[key] == RULED_OUT) == 0])
 
 
 def ruling(screen: Screen, clauses: tuple[Clause, ...], cells: npt.NDArray[np.int64]) -> Ruling:
@@ -75,7 +75,8 @@ def removed(ruled: Ruling, clauses: tuple[Clause, ...], *, cell_m: float) -> tup
             continue
         own_sure, own_possible = state == RULED_OUT, state != MET
         counts = (
-            own_sure, own_possible,
+            own_sure,
+            own_possible,
             own_sure & (ruled.possible - own_possible == 0),
             own_possible & (ruled.sure - own_sure == 0),
         )

@@ -120,7 +120,9 @@ class Criterion:
         return least, most
 
 
-def criteria_for(scene: Scene, weights: Weights, *, circle_m: float, setbacks: Mapping[str, float]) -> tuple[Criterion, ...]:
+def criteria_for(
+    scene: Scene, weights: Weights, *, circle_m: float, setbacks: Mapping[str, float]
+) -> tuple[Criterion, ...]:
     """Return the criteria that this region and animal allow; one whose layer the region lacks is left out.
 
     Parameters
@@ -192,30 +194,57 @@ def _rising(full: float) -> Shape:
 
 def _habitat(scene: Scene, weights: Weights) -> Criterion:
     # the measure is the preference itself, looked up by class
-    return Criterion("habitat", "the species' preference for this habitat", weights.habitat.weight, None,
-                     lambda v: np.clip(v, FLOOR, 1.0), farther=True, unit="")
+    return Criterion(
+        "habitat",
+        "the species' preference for this habitat",
+        weights.habitat.weight,
+        None,
+        lambda v: np.clip(v, FLOOR, 1.0),
+        farther=True,
+        unit="",
+    )
 
 
 def _cover(scene: Scene, weights: Weights) -> Criterion | None:
     wanted = scene.case.animal.profile.cover_preference
     if wanted <= 0:
         return None
-    return Criterion("cover", f"ground cover against the {wanted:.0%} it prefers", weights.cover.weight, None,
-                     _rising(wanted), farther=True, unit="")
+    return Criterion(
+        "cover",
+        f"ground cover against the {wanted:.0%} it prefers",
+        weights.cover.weight,
+        None,
+        _rising(wanted),
+        farther=True,
+        unit="",
+    )
 
 
 def _away(
     layer: str, words: str, weight: Weight, setbacks: Mapping[str, float], home: HomeRange
 ) -> Criterion:
     full = setbacks.get(layer, 0.0) + home.radius_m
-    return Criterion(layer, f"{words}, full from {full:.0f} m", weight.weight, DistanceTo(layer), _rising(full), farther=True)
+    return Criterion(
+        layer,
+        f"{words}, full from {full:.0f} m",
+        weight.weight,
+        DistanceTo(layer),
+        _rising(full),
+        farther=True,
+    )
 
 
 def _roads(weight: Weight, setbacks: Mapping[str, float], home: HomeRange) -> Criterion:
     full = max(weight.full_m, setbacks.get("roads", 0.0) + home.radius_m)
     busy = frozenset(ROAD_CLASSES) - QUIET_ROADS
-    return Criterion("roads", f"nearest road with traffic, full from {full:.0f} m", weight.weight,
-                     DistanceTo("roads", busy), _rising(full), farther=True)
+    return Criterion(
+        "roads",
+        f"nearest road with traffic, full from {full:.0f} m",
+        weight.weight,
+        DistanceTo("roads", busy),
+        _rising(full),
+        farther=True,
+    )
 
 
 def _closeness(scene: Scene, weight: Weight, circle_m: float, home: HomeRange) -> Criterion:
@@ -225,8 +254,14 @@ def _closeness(scene: Scene, weight: Weight, circle_m: float, home: HomeRange) -
     def shape(v: Floats) -> Floats:
         return np.clip(1 - (1 - weight.at_rim) * (v - near) / (rim - near), FLOOR, 1.0)
 
-    return Criterion("closeness", f"closeness to the capture, full within {near:.0f} m", weight.weight * heavier,
-                     DistanceFromCapture(), shape, farther=False)
+    return Criterion(
+        "closeness",
+        f"closeness to the capture, full within {near:.0f} m",
+        weight.weight * heavier,
+        DistanceFromCapture(),
+        shape,
+        farther=False,
+    )
 
 
 def bound_to_place(scene: Scene) -> bool:
@@ -239,19 +274,39 @@ def bound_to_place(scene: Scene) -> bool:
 
 def _patch(weight: Weight, home: HomeRange) -> Criterion:
     full = weight.full_home_ranges * home.hectares
-    return Criterion("patch", f"unbroken natural ground, full from {full:.0f} ha", weight.weight, PatchArea(),
-                     _rising(full), farther=True, unit="ha")
+    return Criterion(
+        "patch",
+        f"unbroken natural ground, full from {full:.0f} ha",
+        weight.weight,
+        PatchArea(),
+        _rising(full),
+        farther=True,
+        unit="ha",
+    )
 
 
 def _water(scene: Scene, weight: Weight) -> Criterion | None:
     affinity = scene.case.animal.profile.water_affinity
     if affinity <= 0:
         return None
-    return Criterion("water", "nearness of water", weight.weight, DistanceTo("water"),
-                     lambda v: np.clip(1 - affinity * np.minimum(v / weight.gone_m, 1.0), FLOOR, 1.0), farther=False)
+    return Criterion(
+        "water",
+        "nearness of water",
+        weight.weight,
+        DistanceTo("water"),
+        lambda v: np.clip(1 - affinity * np.minimum(v / weight.gone_m, 1.0), FLOOR, 1.0),
+        farther=False,
+    )
 
 
 def _releases(weight: Weight) -> Criterion:
     near = ReleasesNear(weight.within_m, weight.within_days, same_species=False)
-    return Criterion("recent_releases", f"animals released within {weight.within_m:.0f} m in the last year",
-                     weight.weight, near, lambda v: np.clip(1 / (1 + v), FLOOR, 1.0), farther=False, unit="individuals")
+    return Criterion(
+        "recent_releases",
+        f"animals released within {weight.within_m:.0f} m in the last year",
+        weight.weight,
+        near,
+        lambda v: np.clip(1 / (1 + v), FLOOR, 1.0),
+        farther=False,
+        unit="individuals",
+    )

@@ -26,7 +26,9 @@ def obstacles(screen: Screen, ruled: Ruling, clauses: tuple[Clause, ...]) -> tup
     A clause that no single place misses alone is left out; the areas ruled out then tell the story.
     """
     deciding = [c for c in clauses if c.decides_place]
-    found = [_obstacle(screen, ruled, clause, [c for c in deciding if c is not clause]) for clause in deciding]
+    found = [
+        _obstacle(screen, ruled, clause, [c for c in deciding if c is not clause]) for clause in deciding
+    ]
     return tuple(sorted((o for o in found if o is not None), key=lambda o: (_relative(o), o.id)))
 
 
@@ -38,7 +40,9 @@ def _obstacle(screen: Screen, ruled: Ruling, clause: Clause, others: list[Clause
     cells = ruled.open_but_for(clause.key)
     if not len(cells):
         return None
-    promise = np.min([screen.bounds(d.quantity, cells).best_margin(d.limit) for d in clause.coarse if d.limit], axis=0)
+    promise = np.min(
+        [screen.bounds(d.quantity, cells).best_margin(d.limit) for d in clause.coarse if d.limit], axis=0
+    )
     promised = cells[np.lexsort((cells, -promise))[:_LOOKED_AT]]
     w = screen.window
     row, column = np.divmod(promised, w.columns)
@@ -52,8 +56,13 @@ def _obstacle(screen: Screen, ruled: Ruling, clause: Clause, others: list[Clause
     result = judge(clause, measures, best)
     short = -float(margins[best])
     return Obstacle(
-        id=result.id, kind=result.kind, text=result.text or result.words, source=result.source,
-        shortfall=short if math.isfinite(short) else None, unit=result.unit,
-        longitude=float(at.lon[best]), latitude=float(at.lat[best]), alone=True,
+        id=result.id,
+        kind=result.kind,
+        text=result.text or result.words,
+        source=result.source,
+        shortfall=short if math.isfinite(short) else None,
+        unit=result.unit,
+        longitude=float(at.lon[best]),
+        latitude=float(at.lat[best]),
+        alone=True,
     )
-

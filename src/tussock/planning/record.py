@@ -14,7 +14,18 @@ from tussock.interval import Interval, Verdict
 from tussock.measure.clauses import HOUSE_RULE
 from tussock.measure.judging import ClauseResult
 
-__all__ = ["HOUSE_RULE", "CaptureFacts", "ClauseResult", "CriterionScore", "Obstacle", "PermitFacts", "Plan", "Rasters", "Removed", "Site"]
+__all__ = [
+    "HOUSE_RULE",
+    "CaptureFacts",
+    "ClauseResult",
+    "CriterionScore",
+    "Obstacle",
+    "PermitFacts",
+    "Plan",
+    "Rasters",
+    "Removed",
+    "Site",
+]
 
 
 @dataclass(frozen=True)

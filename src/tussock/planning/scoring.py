@@ -70,9 +70,7 @@ def _looked_up(criterion: Criterion, measures: Measures) -> Floats:
     return np.array([np.nan if c == UNMAPPED else liking[c] for c in here], dtype=float)
 
 
-def bound_scores(
-    criteria: tuple[Criterion, ...], screen: Screen, cells: npt.NDArray[np.int64]
-) -> Floats:
+def bound_scores(criteria: tuple[Criterion, ...], screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
     """Return an upper bound of the exact score at some cells (flat window indices)."""
     return _mean(criteria, in_parallel(lambda c: _best(c, screen, cells), criteria))
 
@@ -109,7 +107,7 @@ def _best_cover(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int6
 
 
 def coarse_pixels(raster: Raster, screen: Screen, *, step: int = 32) -> tuple[Floats, Floats]:
-    """Return fractional raster columns and rows of every cell, exact every ``step`` cells and linear between."""
+    """Return every cell's fractional raster column and row, exact each ``step`` cells, linear between."""
     w = screen.window
     i = np.unique(np.r_[np.arange(0, w.columns, step), w.columns - 1])
     j = np.unique(np.r_[np.arange(0, w.rows, step), w.rows - 1])
@@ -119,7 +117,9 @@ def coarse_pixels(raster: Raster, screen: Screen, *, step: int = 32) -> tuple[Fl
     return _between(column.reshape(x.shape), i, j, w.shape), _between(row.reshape(x.shape), i, j, w.shape)
 
 
-def _between(grid: Floats, i: npt.NDArray[np.int64], j: npt.NDArray[np.int64], shape: tuple[int, int]) -> Floats:
+def _between(
+    grid: Floats, i: npt.NDArray[np.int64], j: npt.NDArray[np.int64], shape: tuple[int, int]
+) -> Floats:
     rows, columns = shape
     along = np.array([np.interp(np.arange(columns), i, line) for line in grid])
     k = np.clip(np.searchsorted(j, np.arange(rows), side="right") - 1, 0, max(len(j) - 2, 0))
@@ -127,4 +127,3 @@ def _between(grid: Floats, i: npt.NDArray[np.int64], j: npt.NDArray[np.int64], s
         return np.repeat(along, rows, axis=0)
     t = ((np.arange(rows) - j[k]) / (j[k + 1] - j[k]))[:, None]
     return np.asarray(along[k] * (1 - t) + along[k + 1] * t)
-

@@ -97,7 +97,7 @@ class Search:
                     found.append((key, lon, lat))
                     self._chosen.append((lon, lat))
                 continue
-            batch = []
+            batch: list[int] = []
             while ahead is not None and len(batch) < _BATCH:
                 batch.append(ahead[1])
                 ahead = next(waiting, None)
@@ -115,8 +115,7 @@ class Search:
             batch = order[start : start + size]
             if best is not None and int(self._centimetres_below()[batch[0]]) > best[0][1]:
                 break
-            met = [s for s in self._evaluated(batch)]
-            best = min([*met, *([best] if best else [])], key=lambda s: s[0][1:], default=None)
+            best = min([*self._evaluated(batch), *([best] if best else [])], key=lambda s: s[0][1:], default=None)
             start, size = start + size, min(size * 2, 4096)
         return best
 
@@ -164,7 +163,9 @@ class Search:
     def _places(self, cells: Index) -> Places:
         w = self.cells.screen.window
         return candidates(
-            w.x[self.cells.columns[cells]], w.y[self.cells.rows[cells]], radius_m=self.cells.screen.radius_m,
+            w.x[self.cells.columns[cells]],
+            w.y[self.cells.rows[cells]],
+            radius_m=self.cells.screen.radius_m,
             plane=self.scene.plane,
         )
 
@@ -186,7 +187,11 @@ class Search:
         centimetres = np.rint(d * 100).astype(np.int64)
         order = rounded(scores.low)
         return [
-            ((-int(order[n]), int(centimetres[n]), *self._row_column(int(cells[n]))), float(at.lon[n]), float(at.lat[n]))
+            (
+                (-int(order[n]), int(centimetres[n]), *self._row_column(int(cells[n]))),
+                float(at.lon[n]),
+                float(at.lat[n]),
+            )
             for n in np.flatnonzero(met)
         ]
 
@@ -198,7 +203,8 @@ class Search:
         if over.any():
             raise BoundError(
                 f"internal check failed: a score of {score[over][0]:.7f} above its bound "
-                f"{self.cells.score[cells][over][0]:.7f}; no site is shown", fix="report it with the region and capture",
+                f"{self.cells.score[cells][over][0]:.7f}; no site is shown",
+                fix="report it with the region and capture",
             )
 
 
@@ -208,13 +214,16 @@ def hold(quantity: Quantity, bounds: Bounds, found: Measured) -> None:
     if out.any():
         n = int(np.argmax(out))
         raise BoundError(
-            f"internal check failed: {quantity} measured [{found.low[n]:.3f}, {found.high[n]:.3f}], its bounds are "
-            f"[{bounds.low[0][n]:.3f}…{bounds.low[1][n]:.3f}, {bounds.high[0][n]:.3f}…{bounds.high[1][n]:.3f}]; "
-            "no site is shown", fix="report it with the region and capture",
+            f"internal check failed: {quantity} measured [{found.low[n]:.3f}, {found.high[n]:.3f}], bounds "
+            f"[{bounds.low[0][n]:.3f}…{bounds.low[1][n]:.3f}, {bounds.high[0][n]:.3f}…{bounds.high[1][n]:.3f}]"
+            "; no site is shown",
+            fix="report it with the region and capture",
         )
 
 
-def field_of(screen: Screen, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], cells: Index) -> Field:
+def field_of(
+    screen: Screen, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], cells: Index
+) -> Field:
     """Return cells (flat window indices) with all that the search needs of them."""
     quantities = {d.quantity for c in clauses if c.decides_place for d in (*c.coarse, *c.demands)}
     quantities |= {c.quantity for c in criteria if c.quantity is not None}

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from tussock.geodesy import bearing_deg, distance_m
-from tussock.interval import Interval, Verdict, worst
+from tussock.interval import Interval, worst
 from tussock.measure.clauses import Clause, Standing
 from tussock.measure.exact import habitat_class
 from tussock.measure.judging import Measures, judge
@@ -32,10 +32,14 @@ AWAY_DEG = 60.0
 
 
 def explained(
-    scene: Scene, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], found: Sequence[tuple[float, float]], *,
+    scene: Scene,
+    clauses: tuple[Clause, ...],
+    criteria: tuple[Criterion, ...],
+    found: Sequence[tuple[float, float]],
+    *,
     radius_m: float,
 ) -> tuple[Site, ...]:
-    """Return the sites at candidates' degrees (longitude, latitude), measured and judged exactly, ranked from 1."""
+    """Return the sites at candidates' degrees (longitude, latitude), judged exactly, ranked from 1."""
     if not found:
         return ()
     lon, lat = np.array(found).T
@@ -44,36 +48,52 @@ def explained(
     return tuple(_site(measures, clauses, criteria, scored, i) for i in range(len(found)))
 
 
-def _site(measures: Measures, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], scored: Scored, i: int) -> Site:
+def _site(
+    measures: Measures, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], scored: Scored, i: int
+) -> Site:
     scene, at = measures.scene, measures.at
     lon, lat = float(at.lon[i]), float(at.lat[i])
     results = tuple(judge(c, measures, i) for c in clauses)
     capture = scene.case.capture
     stop = _stopping_place(scene, lon, lat)
     return Site(
-        rank=i + 1, longitude=lon, latitude=lat, radius_m=at.radius_m,
-        score=float(scored.low[i]), score_high=float(scored.high[i]),
+        rank=i + 1,
+        longitude=lon,
+        latitude=lat,
+        radius_m=at.radius_m,
+        score=float(scored.low[i]),
+        score_high=float(scored.high[i]),
         distance_m=float(measures.of(DistanceFromCapture()).value[i]),
         bearing_deg=bearing_deg(capture.longitude, capture.latitude, lon, lat),
-        dwelling_m=_nominal(measures, "dwellings", i), peopled_m=_nominal(measures, "peopled_places", i),
+        dwelling_m=_nominal(measures, "dwellings", i),
+        peopled_m=_nominal(measures, "peopled_places", i),
         road_m=_nominal(measures, "roads", i),
         habitat=str(habitat_class(scene, at)[i]) if scene.region.has("habitat") else UNMAPPED,
-        cover=_sampled(scene, "cover", lon, lat), slope_deg=_slope(scene, lon, lat),
+        cover=_sampled(scene, "cover", lon, lat),
+        slope_deg=_slope(scene, lon, lat),
         patch_ha=float(measures.of(PatchArea()).value[i]) if scene.region.has("habitat") else None,
         cover_bearing_deg=_cover_bearing(scene, lon, lat),
-        stop_longitude=stop[0] if stop else None, stop_latitude=stop[1] if stop else None,
+        stop_longitude=stop[0] if stop else None,
+        stop_latitude=stop[1] if stop else None,
         stop_walk_m=stop[2] if stop else None,
         verdict=worst([r.verdict for r in results if r.mandatory and r.verdict is not None]),
-        clauses=results, criteria=_criterion_scores(criteria, scored, i), todo=todo(clauses),
+        clauses=results,
+        criteria=_criterion_scores(criteria, scored, i),
+        todo=todo(clauses),
     )
 
 
 def todo(clauses: tuple[Clause, ...]) -> tuple[str, ...]:
     """Return what a person must see to: mandatory clauses that the calculation does not judge."""
-    waiting = {Decided.TIME: "Mind the clock", Decided.RECORD: "See to it", Decided.PLACE: "Check it yourself",
-               Decided.ANIMAL: "Check it yourself"}
+    waiting = {
+        Decided.TIME: "Mind the clock",
+        Decided.RECORD: "See to it",
+        Decided.PLACE: "Check it yourself",
+        Decided.ANIMAL: "Check it yourself",
+    }
     return tuple(
-        f"{c.condition.id}: {c.condition.text or c.condition.words()} ({waiting[c.condition.decided]}; {c.why}.)"
+        f"{c.condition.id}: {c.condition.text or c.condition.words()} "
+        f"({waiting[c.condition.decided]}; {c.why}.)"
         for c in clauses
         if c.standing is Standing.NOT_CHECKED and c.condition.decided in waiting and c.condition.mandatory
     )
@@ -85,8 +105,12 @@ def _criterion_scores(criteria: tuple[Criterion, ...], scored: Scored, i: int) -
     total = sum(lost)
     return tuple(
         CriterionScore(
-            name=c.name, words=c.words, value=None if math.isnan(v[0][i]) else Interval(float(v[0][i]), float(v[1][i])),
-            unit=c.unit, score=Interval(float(s[0][i]), float(s[1][i])), weight=c.weight,
+            name=c.name,
+            words=c.words,
+            value=None if math.isnan(v[0][i]) else Interval(float(v[0][i]), float(v[1][i])),
+            unit=c.unit,
+            score=Interval(float(s[0][i]), float(s[1][i])),
+            weight=c.weight,
             share=abs(part / total) if total else 0.0,
         )
         for c, v, s, part in zip(criteria, scored.values, scored.suitabilities, lost, strict=True)
@@ -94,7 +118,7 @@ def _criterion_scores(criteria: tuple[Criterion, ...], scored: Scored, i: int) -
 
 
 def _nominal(measures: Measures, layer: str, i: int) -> float | None:
-    """Return the distance to the nearest mapped feature, centre to edge [m]; ``None`` without the layer or features."""
+    """Return the distance to the nearest mapped feature, centre to edge [m]; ``None`` if there is none."""
     if not measures.scene.region.has(layer):
         return None
     value = float(measures.of(DistanceTo(layer)).value[i])
@@ -144,7 +168,11 @@ def _cover_bearing(scene: Scene, lon: float, lat: float) -> float | None:
         angle = np.radians(bearings)
         there = scene.plane.unproject(at.x[0] + ring * np.sin(angle), at.y[0] + ring * np.cos(angle))
         cover = scene.region.raster("cover").sample(*there)
-        away = np.ones(len(bearings), bool) if home is None else np.abs((bearings - home + 180) % 360 - 180) > AWAY_DEG
+        away = (
+            np.ones(len(bearings), bool)
+            if home is None
+            else np.abs((bearings - home + 180) % 360 - 180) > AWAY_DEG
+        )
         covered = np.where(away & ~np.isnan(cover), cover, -1.0)
         if covered.max() >= COVERED:
             return float(bearings[int(np.argmax(covered))])

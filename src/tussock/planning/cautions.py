@@ -1,0 +1,79 @@
+"""What a plan must say aloud: what is assumed, unknown, old or left out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tussock.ground.region import Region
+from tussock.measure.clauses import HOUSE_RULE, Standing
+from tussock.planning.prepared import Prepared
+from tussock.position import WIDE_RADIUS_M, Position
+
+OLD_GROUND_DAYS = 365 * 3
+"""Ground data older than this is called old [days] (judgement)."""
+
+
+def warnings(ready: Prepared, left_out: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the warnings of a plan, each once.
+
+    Parameters
+    ----------
+    left_out
+        Criteria that could not be used.
+    """
+    said = [*ready.admission.notes, *_position(ready.capture.position), *_animal(ready)]
+    said += [
+        f"House rule '{c.condition.id}' is not checked: {c.why}."
+        for c in ready.clauses
+        if c.source == HOUSE_RULE and c.standing is Standing.LAYER_MISSING
+    ]
+    said += [f"Criterion {n.replace('_', ' ')} is left out: the region has no such layer." for n in left_out]
+    said += [f"Permit {p.id}: {w}." for p in ready.setting.permits for w in p.warnings]
+    said += [*_ground(ready), *_classes(ready)]
+    return tuple(dict.fromkeys(said))
+
+
+def _position(position: Position) -> Iterator[str]:
+    if position.assumed:
+        yield f"The capture's radius was not recorded: {position.radius_m:.0f} m is assumed."
+    if position.note:
+        yield f"Capture: {position.note}."
+    if position.radius_m >= WIDE_RADIUS_M:
+        yield f"The capture's radius is {position.radius_m:.0f} m: many clauses can only be uncertain."
+
+
+def _animal(ready: Prepared) -> Iterator[str]:
+    if ready.setting.release_at is None:
+        yield ("The time of release is assumed: one hour from now. Give --release-at when you know it.")
+    profile = ready.capture.animal.profile
+    if profile.known and profile.home_range_ha is None:
+        yield f"No home range is known for {profile.scientific_name}: a stand-in is used for the scores."
+
+
+def _ground(ready: Prepared) -> Iterator[str]:
+    layers = ready.scene.region.file.layers
+    day = ready.scene.case.day
+    old = sorted(
+        {f"{n} ({s.as_of})" for n, s in layers.items() if s.as_of and (day - s.as_of).days > OLD_GROUND_DAYS}
+    )
+    if old:
+        yield f"Old ground data, look for what has changed since: {', '.join(old)}."
+    unchecked = [n for n, s in layers.items() if s.sources and s.complete == "not checked"]
+    if unchecked:
+        yield f"Completeness is not checked for: {', '.join(unchecked)}."
+
+
+def _classes(ready: Prepared) -> Iterator[str]:
+    for clause in ready.clauses:
+        for use in clause.condition.layers() if clause.standing is Standing.READY else ():
+            absent = set(use.classes or ()) - set(ready.scene.features(use.layer).classes)
+            if absent and use.layer != "habitat":
+                yield (
+                    f"Clause {clause.condition.id}: no feature of layer {use.layer} has class "
+                    f"{', '.join(sorted(absent))}."
+                )
+
+
+def sources(region: Region) -> tuple[str, ...]:
+    """Return the attribution lines of the ground data."""
+    return tuple(dict.fromkeys(s.attribution for s in region.file.layers.values() if s.attribution))
