@@ -19,9 +19,11 @@ from pathlib import Path
 from typing import Any
 
 FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-quic", "--no-first-run",
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-quic",
+    "--no-first-run",
     "--disable-component-update", "--disable-sync", "--no-default-browser-check", "--disable-dev-shm-usage",
-    "--host-resolver-rules=MAP * ~NOTFOUND", "--remote-debugging-pipe", "--hide-scrollbars", "--force-color-profile=srgb",
+    "--host-resolver-rules=MAP * ~NOTFOUND", "--remote-debugging-pipe", "--hide-scrollbars",
+    "--force-color-profile=srgb",
 )  # fmt: skip
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 LOCAL = ("file:", "data:", "blob:", "about:")
@@ -42,7 +44,10 @@ class Chromium:
         args = shlex.join([path, *FLAGS, f"--user-data-dir={profile}", "about:blank"])
         command = f"exec {args} 3<&{to_read} 4>&{to_write}"
         self._process = subprocess.Popen(
-            ["bash", "-c", command], pass_fds=(to_read, to_write), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            ["bash", "-c", command],
+            pass_fds=(to_read, to_write),
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
         )
         os.close(to_read)
         os.close(to_write)
@@ -101,12 +106,30 @@ class Chromium:
             self.events.append(message)
         return message
 
-    def open(self, page: Path, *, width: int, height: int, touch: bool = False, dark: bool = False, scale: float = 1.0) -> None:
+    def open(
+        self,
+        page: Path,
+        *,
+        width: int,
+        height: int,
+        touch: bool = False,
+        dark: bool = False,
+        scale: float = 1.0,
+    ) -> None:
         """Open a file at a size and wait until it is drawn."""
         self.events.clear()
-        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=scale, mobile=touch)
+        self.call(
+            "Emulation.setDeviceMetricsOverride",
+            width=width,
+            height=height,
+            deviceScaleFactor=scale,
+            mobile=touch,
+        )
         self.call("Emulation.setTouchEmulationEnabled", enabled=touch, maxTouchPoints=5 if touch else 1)
-        features = [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}, {"name": "prefers-reduced-motion", "value": "reduce"}]
+        features = [
+            {"name": "prefers-color-scheme", "value": "dark" if dark else "light"},
+            {"name": "prefers-reduced-motion", "value": "reduce"},
+        ]
         self.call("Emulation.setEmulatedMedia", features=features)
         self.call("Page.navigate", url=page.as_uri())
         self.wait("document.readyState === 'complete'")
@@ -134,14 +157,27 @@ class Chromium:
             " return [r.x + r.width / 2, r.y + r.height / 2]; })()"
         )
         for kind in ("mousePressed", "mouseReleased"):
-            self.call("Input.dispatchMouseEvent", type=kind, x=point[0], y=point[1], button="left", clickCount=1)
+            self.call(
+                "Input.dispatchMouseEvent", type=kind, x=point[0], y=point[1], button="left", clickCount=1
+            )
 
     def troubles(self) -> list[str]:
         """Return script errors and console errors since the page was opened."""
         self.evaluate("1")
-        found = [e["params"]["exceptionDetails"].get("exception", {}).get("description", "exception") for e in self._of("Runtime.exceptionThrown")]
-        found += [str(e["params"]["args"]) for e in self._of("Runtime.consoleAPICalled") if e["params"]["type"] in ("error", "assert")]
-        found += [e["params"]["entry"]["text"] for e in self._of("Log.entryAdded") if e["params"]["entry"]["level"] == "error"]
+        found = [
+            e["params"]["exceptionDetails"].get("exception", {}).get("description", "exception")
+            for e in self._of("Runtime.exceptionThrown")
+        ]
+        found += [
+            str(e["params"]["args"])
+            for e in self._of("Runtime.consoleAPICalled")
+            if e["params"]["type"] in ("error", "assert")
+        ]
+        found += [
+            e["params"]["entry"]["text"]
+            for e in self._of("Log.entryAdded")
+            if e["params"]["entry"]["level"] == "error"
+        ]
         return found
 
     def requests(self) -> list[str]:

@@ -20,12 +20,16 @@ from branca.element import Element, Figure
 from jinja2 import Template
 
 LEAFLET = "js_lib_leaflet"
-POLICY = "default-src 'none'; img-src data: blob:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+POLICY = (
+    "default-src 'none'; img-src data: blob:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+)
 """What the page may load: nothing but what it carries. Scripts are added by their hashes."""
 MAP_TEMPLATE = Template(
     """{% macro html(this, kwargs) %}<div class="canvas" id={{ this.get_name()|tojson }} role="application"
  aria-roledescription="map" aria-label="{{ this.label|e }}"></div>{% endmacro %}
-{% macro script(this, kwargs) %}tussock.open({{ this.get_name()|tojson }}, {{ this.leaflet|tojson }});{% endmacro %}"""
+{% macro script(this, kwargs) %}
+tussock.open({{ this.get_name()|tojson }}, {{ this.leaflet|tojson }});
+{% endmacro %}"""
 )
 
 
@@ -68,7 +72,9 @@ class Drawn(Element):
         """Put the call into the page's script."""
         root = self.get_root()
         assert isinstance(root, Figure)
-        root.script.add_child(Raw(f"tussock.draw({script_json(self.kind)},{script_json(self.data)});"), name=self._id)
+        root.script.add_child(
+            Raw(f"tussock.draw({script_json(self.kind)},{script_json(self.data)});"), name=self._id
+        )
         return ""
 
 
@@ -90,7 +96,9 @@ class Canvas:
         """Put one thing on the map, above what was drawn before in the same pane."""
         self._map.add_child(Drawn(kind, data))
 
-    def page(self, *, title: str, body: str, styles: Sequence[str], scripts: Sequence[str], language: str = "en") -> str:
+    def page(
+        self, *, title: str, body: str, styles: Sequence[str], scripts: Sequence[str], language: str = "en"
+    ) -> str:
         """Return the whole page.
 
         Parameters
@@ -106,14 +114,22 @@ class Canvas:
         figure.add_child(self._map)
         number(figure)
         self._map.render()
-        inner = body.replace("<!--map-->", figure.html.render(), 1)
+        here: str = figure.html.render()  # type: ignore[no-untyped-call]
+        inner = body.replace("<!--map-->", here, 1)
         calls = "\n".join(child.render() for child in figure.script._children.values())
-        code = [leaflet_script(), asset("canvas.js"), *(asset(s) for s in scripts), calls + "\ntussock.ready();"]
+        code = [
+            leaflet_script(),
+            asset("canvas.js"),
+            *(asset(s) for s in scripts),
+            calls + "\ntussock.ready();",
+        ]
         css = [leaflet_style(), asset("page.css"), *(asset(s) for s in styles)]
         return page_html(title=title, body=inner, styles=css, scripts=code, language=language)
 
 
-def page_html(*, title: str, body: str, styles: Sequence[str], scripts: Sequence[str], language: str = "en") -> str:
+def page_html(
+    *, title: str, body: str, styles: Sequence[str], scripts: Sequence[str], language: str = "en"
+) -> str:
     """Return a self-contained page whose policy lets nothing load and no other script run.
 
     Parameters

@@ -44,7 +44,9 @@ QUESTIONS = (
 TIME_KINDS = frozenset({"max_holding_hours", "same_calendar_day", "release_window"})
 
 
-def site_card(site: Site, *, card: str, total: int, runner_up: Site | None, first: bool, share: bool = False) -> str:
+def site_card(
+    site: Site, *, card: str, total: int, runner_up: Site | None, first: bool, share: bool = False
+) -> str:
     """Return a site's card, folded except the first; user text escaped.
 
     Parameters
@@ -73,7 +75,7 @@ def site_card(site: Site, *, card: str, total: int, runner_up: Site | None, firs
     )
     return (
         f'<details class="card" id="{escape(card)}"{" open" if first else ""}>'
-        f"<summary>{_head(site, total, share=share)}</summary><div class=\"card-body\">{body}</div></details>"
+        f'<summary>{_head(site, total, share=share)}</summary><div class="card-body">{body}</div></details>'
     )
 
 
@@ -82,7 +84,8 @@ def _head(site: Site, total: int, *, share: bool) -> str:
     return (
         f'<span class="disc">{site.rank if site.rank <= total else "N"}</span>'
         f"<span><b>{named}: {escape(tally(site))}</b><br>"
-        f'<span class="under">{_from_capture(site, share=share)}; {escape(habitat_words(site.habitat))}</span></span>'
+        f'<span class="under">{_from_capture(site, share=share)}; '
+        f"{escape(habitat_words(site.habitat))}</span></span>"
     )
 
 
@@ -95,7 +98,9 @@ def tally(site: Site) -> str:
 
 def _from_capture(site: Site, *, share: bool) -> str:
     clause = _distance_clause(site)
-    away = metres(site.distance_m, spread=half_width(clause.value) if clause and clause.value else site.radius_m)
+    away = metres(
+        site.distance_m, spread=half_width(clause.value) if clause and clause.value else site.radius_m
+    )
     return away + (" from the capture" if share else f" {compass(site.bearing_deg)} of the capture")
 
 
@@ -131,28 +136,33 @@ def _way(site: Site, *, share: bool) -> str:
     if site.drive_min is not None:
         lines.append(f"Drive about {math.ceil(site.drive_min)}{THIN}min.")
     if site.stop_walk_m is not None:
-        walk = f"Stop on the public road and walk about {metres(site.stop_walk_m, spread=site.radius_m)} in a straight line"
+        far = metres(site.stop_walk_m, spread=site.radius_m)
+        walk = f"Stop on the public road and walk about {far} in a straight line"
         lines.append(walk + (f", {math.ceil(site.walk_min)}{THIN}min." if site.walk_min is not None else "."))
     elif site.stop_longitude is None:
         lines.append("No stopping place on a public road was found.")
-    tasks = list(site.todo) or [sentence(c.text or c.words) for c in site.clauses if to_confirm(c) and c.kind not in TIME_KINDS]
+    tasks = list(site.todo) or [
+        sentence(c.text or c.words) for c in site.clauses if to_confirm(c) and c.kind not in TIME_KINDS
+    ]
     todo = f"<p>You confirm:</p>{_items(tasks, 'ticks')}" if tasks else ""
-    return _section("Getting there", f"<p>{escape(' '.join(lines))}</p>{'' if share else navigate(site)}{todo}")
+    return _section(
+        "Getting there", f"<p>{escape(' '.join(lines))}</p>{'' if share else navigate(site)}{todo}"
+    )
 
 
 def navigate(site: Site) -> str:
     """Return the links that open a navigation program: to the stopping place, and to the site (RFC 5870)."""
     links = []
     if site.stop_longitude is not None and site.stop_latitude is not None:
-        links.append(f'<a class="go" href="{geo_uri(site.stop_longitude, site.stop_latitude)}">Navigate to the stop</a>')
-    links.append(
-        f'<a class="go" href="{geo_uri(site.longitude, site.latitude, radius_m=site.radius_m)}">Navigate to the site</a>'
-    )
+        stop = geo_uri(site.stop_longitude, site.stop_latitude)
+        links.append(f'<a class="go" href="{stop}">Navigate to the stop</a>')
+    place = geo_uri(site.longitude, site.latitude, radius_m=site.radius_m)
+    links.append(f'<a class="go" href="{place}">Navigate to the site</a>')
     return f'<p class="gos">{"".join(links)}</p>'
 
 
 def geo_uri(longitude: float, latitude: float, *, radius_m: float | None = None) -> str:
-    """Return a ``geo:`` address, latitude first, with its uncertainty [m] where one is given. Source: RFC 5870.
+    """Return a ``geo:`` address (RFC 5870), latitude first, with its uncertainty [m] where one is given.
 
     Examples
     --------
@@ -164,7 +174,9 @@ def geo_uri(longitude: float, latitude: float, *, radius_m: float | None = None)
 
 
 def _distances(site: Site, *, share: bool) -> str:
-    rows = [_distance_row("From the capture", site.distance_m, [c for c in (_distance_clause(site),) if c], site)]
+    rows = [
+        _distance_row("From the capture", site.distance_m, [c for c in (_distance_clause(site),) if c], site)
+    ]
     for words, layer, attribute in NEAR:
         value: float | None = getattr(site, attribute)
         clauses = clauses_about(site.clauses, layer)
@@ -175,16 +187,28 @@ def _distances(site: Site, *, share: bool) -> str:
 
 def clauses_about(clauses: Sequence[ClauseResult], layer: str) -> list[ClauseResult]:
     """Return the judged distance clauses about a layer, the strictest first."""
-    found = [c for c in clauses if c.kind == "min_distance_from" and f"layer {layer}" in c.words and c.verdict is not None]
+    found = [
+        c
+        for c in clauses
+        if c.kind == "min_distance_from" and f"layer {layer}" in c.words and c.verdict is not None
+    ]
     return sorted(found, key=lambda c: -(c.limit or 0))
 
 
 def _distance_row(words: str, value: float | None, clauses: Sequence[ClauseResult], site: Site) -> str:
     measured = next((c.value for c in clauses if c.value is not None), None)
     spread = half_width(measured) if measured is not None else site.radius_m
-    lead = metres(value, spread=spread) if value is not None else (between(measured) if measured else "not known")
+    lead = (
+        metres(value, spread=spread)
+        if value is not None
+        else (between(measured) if measured else "not known")
+    )
     notes = "".join(_clause_note(c) for c in clauses) or '<span class="note">no clause asks for it</span>'
-    span = f' <span class="span">({between(measured)})</span>' if measured is not None and value is not None else ""
+    span = (
+        f' <span class="span">({between(measured)})</span>'
+        if measured is not None and value is not None
+        else ""
+    )
     return f"<div><dt>{escape(words)}</dt><dd><b>{lead}</b>{span}{notes}</dd></div>"
 
 
@@ -201,7 +225,11 @@ def _tightest(site: Site) -> str:
 
 def tightest_words(clauses: Sequence[ClauseResult]) -> str:
     """Return which mandatory clause has least to spare, against its limit where it has one."""
-    met = [c for c in clauses if c.mandatory and c.verdict is Verdict.MET and c.margin is not None and math.isfinite(c.margin)]
+    met = [
+        c
+        for c in clauses
+        if c.mandatory and c.verdict is Verdict.MET and c.margin is not None and math.isfinite(c.margin)
+    ]
     if not met:
         return ""
     least = min(met, key=lambda c: (_slack(c), c.source, c.id))
@@ -216,7 +244,11 @@ def _slack(clause: ClauseResult) -> float:
 
 def _spare(clause: ClauseResult) -> str:
     words = margin_words(clause)
-    return words or (f"{metres(clause.margin or 0.0, spread=half_width(clause.value))} to spare" if clause.unit == "m" else "nothing to spare")
+    return words or (
+        f"{metres(clause.margin or 0.0, spread=half_width(clause.value))} to spare"
+        if clause.unit == "m"
+        else "nothing to spare"
+    )
 
 
 def unknown_words(clauses: Sequence[ClauseResult]) -> str:
@@ -228,7 +260,9 @@ def unknown_words(clauses: Sequence[ClauseResult]) -> str:
     value = most.value or Interval(0.0, 0.0)
     why = reason_words(most.reason)
     subject = clause_name(most.source, most.id)
-    return f"Biggest unknown: for {subject} the distance is {between(value)}" + (f", because {why}." if why else ".")
+    return f"Biggest unknown: for {subject} the distance is {between(value)}" + (
+        f", because {why}." if why else "."
+    )
 
 
 def _habitat(site: Site, *, share: bool) -> str:
@@ -236,12 +270,17 @@ def _habitat(site: Site, *, share: bool) -> str:
     if site.cover is not None:
         mapped += f" Cover on {round(100 * site.cover)}{THIN}% of the ground."
     if site.patch_ha is not None:
-        mapped += f" The patch is about {site.patch_ha:.1f}{THIN}ha." if site.patch_ha < 10 else f" The patch is about {site.patch_ha:.0f}{THIN}ha."
+        mapped += (
+            f" The patch is about {site.patch_ha:.1f}{THIN}ha."
+            if site.patch_ha < 10
+            else f" The patch is about {site.patch_ha:.0f}{THIN}ha."
+        )
     if site.slope_deg is not None:
         mapped += f" Slope {site.slope_deg:.0f}°."
     look = "Look for a log, burrow, crevice, dense grass or deep litter."
     if site.cover_bearing_deg is not None:
-        look += f" Open the container towards the {compass(site.cover_bearing_deg)} ({site.cover_bearing_deg:.0f}°): cover lies there."
+        bearing = site.cover_bearing_deg
+        look += f" Open the container towards the {compass(bearing)} ({bearing:.0f}°): cover lies there."
     return _section("Ground", f"<p>{escape(mapped)} {escape(look)}</p>")
 
 
@@ -277,7 +316,8 @@ def _place(site: Site, *, share: bool) -> str:
     show = f'<button type="button" class="show" data-show="{_card_of(site)}">Show on the map</button>'
     return _section(
         "Coordinates",
-        f'<p><span class="number">{at}</span> (latitude, longitude, within {metres(site.radius_m)})</p><p>{show}</p>',
+        f'<p><span class="number">{at}</span> (latitude, longitude, within {metres(site.radius_m)})</p>'
+        f"<p>{show}</p>",
     )
 
 
@@ -288,6 +328,7 @@ def _card_of(site: Site) -> str:
 def _details(site: Site) -> str:
     scores = score_table(site)
     return (
-        f'<details class="more"><summary>Every clause ({len(site.clauses)})</summary>{clause_table(site.clauses)}</details>'
+        f'<details class="more"><summary>Every clause ({len(site.clauses)})</summary>'
+        f"{clause_table(site.clauses)}</details>"
         f'<details class="more"><summary>Scores</summary>{scores}</details>'
     )

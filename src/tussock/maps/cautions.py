@@ -1,4 +1,7 @@
-"""What every page carries: the cautions, and the Bite control. No treatment steps: first aid differs by country."""
+"""What every page carries: the cautions, and the Bite control.
+
+No treatment steps: first aid differs by country.
+"""
 
 from __future__ import annotations
 
@@ -30,9 +33,8 @@ def strip(*, emergency_number: str | None, position: tuple[float, float] | None,
     """
     first, *rest = CAUTIONS
     return (
-        '<header class="strip"><p class="caution" role="note">'
-        f"<strong>{escape(first)}</strong> {escape(' '.join(rest))}</p>"
-        f"{_bite(emergency_number, position, place)}</header>"
+        f'<header class="strip">{_bite(emergency_number, position, place)}<p class="caution" role="note">'
+        f"<span><strong>{escape(first)}</strong> {escape(' '.join(rest))}</span></p></header>"
     )
 
 
@@ -61,7 +63,8 @@ def _call(number: str | None) -> str:
 def _place(position: tuple[float, float] | None, place: str) -> str:
     if position is None:
         return "<p>Positions are left out of this copy. Read yours from your phone.</p>"
-    return f'<p class="bite-place">{escape(place)}: <strong class="number">{position_words(*position)}</strong> (latitude, longitude)</p>'
+    at = f'<strong class="number">{position_words(*position)}</strong>'
+    return f'<p class="bite-place">{escape(place)}: {at} (latitude, longitude)</p>'
 
 
 def footer_cautions() -> str:

@@ -9,6 +9,7 @@ from tussock.interval import Interval
 from tussock.maps.marks import verdict_mark
 from tussock.maps.words import (
     THIN,
+    applies,
     between,
     clause_name,
     limit_words,
@@ -29,7 +30,8 @@ def _clause(clause: ClauseResult) -> str:
     name = clause_name(clause.source, clause.id)
     of = "" if clause.house else f" of {clause.source}"
     advisory = "" if clause.mandatory else " (advisory)"
-    head = f"{verdict_mark(clause.verdict)} <b>{escape(name[0].upper() + name[1:])}</b>{escape(of + advisory)}"
+    mark = verdict_mark(clause.verdict, words=None if applies(clause) else "does not apply")
+    head = f"{mark} <b>{escape(name[0].upper() + name[1:])}</b>{escape(of + advisory)}"
     text = escape(sentence(clause.text or clause.words))
     return f"<li>{head}<br>{text}{_measured(clause)}</li>"
 
@@ -42,7 +44,7 @@ def _measured(clause: ClauseResult) -> str:
         parts.append(f"limit {limit}")
     if margin := margin_words(clause):
         parts.append(margin)
-    why = reason_words(clause.reason)
+    why = reason_words(clause.reason).removeprefix("not checked:").removeprefix("does not apply:").strip()
     line = ", ".join(parts)
     if why and clause.value is not None:
         line += f"; wide because {why}"
@@ -52,16 +54,17 @@ def _measured(clause: ClauseResult) -> str:
 
 
 def score_table(site: Site) -> str:
-    """Return the criteria with what was read, the suitability as a bar with its interval, and the share lost."""
+    """Return the criteria: what was read, the suitability as a bar with its interval, the share lost."""
     rows = "".join(
         f"<tr><th scope=row>{escape(sentence(c.words)[:-1])}</th><td>{_read(c.value, c.unit)}</td>"
-        f"<td>{_bar(c.score)} {_score(c.score)}</td><td>{c.weight:g}</td><td>{round(100 * c.share)}{THIN}%</td></tr>"
+        f"<td>{_bar(c.score)} {_score(c.score)}</td>"
+        f"<td>{round(100 * c.share)}{THIN}% of the loss, weight {c.weight:g}</td></tr>"
         for c in site.criteria
     )
     return (
         f"<p>Score {_score(Interval(site.score, site.score_high))} of 1: a weighted geometric mean; "
         "sites rank by its low end. Judgement, not law.</p>"
-        "<table><thead><tr><th>Criterion</th><th>Read</th><th>Suits</th><th>Weight</th><th>Share of loss</th></tr></thead>"
+        "<table><thead><tr><th>Criterion</th><th>Read</th><th>Suits</th><th>Share</th></tr></thead>"
         f"<tbody>{rows}</tbody></table>"
     )
 
@@ -80,6 +83,7 @@ def _bar(score: Interval) -> str:
     low, high = 60 * score.low, 60 * score.high
     return (
         '<svg class="bar" viewBox="0 0 62 12" width="62" height="12" aria-hidden="true">'
-        f'<rect class="frame" x="1" y="1" width="60" height="10"/><rect class="full" x="1" y="1" width="{low:.1f}" height="10"/>'
+        '<rect class="frame" x="1" y="1" width="60" height="10"/>'
+        f'<rect class="full" x="1" y="1" width="{low:.1f}" height="10"/>'
         f'<rect class="open" x="{1 + low:.1f}" y="3" width="{max(0.0, high - low):.1f}" height="6"/></svg>'
     )

@@ -6,7 +6,7 @@ import dataclasses
 import json
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
@@ -26,7 +26,8 @@ _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]
 def plan_geojson(plan: Plan, *, share: bool = False) -> str:
     """Return the offered sites as a GeoJSON FeatureCollection of Points, longitude first.
 
-    In a copy that is passed on the geometries are null. What is not available is null, never 0. Source: RFC 7946.
+    In a copy that is passed on the geometries are null. What is not available is null, never 0.
+    A criterion's ``value`` is its suitability at the low end, the one the score is made of. Source: RFC 7946.
     """
     shown = shareable(plan) if share else plan
     features = [_feature(s) for s in shown.sites]
@@ -38,16 +39,33 @@ def plan_geojson(plan: Plan, *, share: bool = False) -> str:
 
 def _feature(site: Site) -> dict[str, Any]:
     located = math.isfinite(site.longitude) and math.isfinite(site.latitude)
-    point = {"type": "Point", "coordinates": [round(site.longitude, 7), round(site.latitude, 7)]} if located else None
+    point = (
+        {"type": "Point", "coordinates": [round(site.longitude, 7), round(site.latitude, 7)]}
+        if located
+        else None
+    )
     return {"type": "Feature", "geometry": point, "properties": site_properties(site)}
 
 
 def site_properties(site: Site) -> dict[str, Any]:
     """Return a site's properties by the names of the output contract; ``*_m`` are between centres."""
-    plain = (
-        "rank score score_high distance_m bearing_deg dwelling_m peopled_m road_m habitat cover slope_deg patch_ha"
-        " cover_bearing_deg walk_min drive_min"
-    ).split()
+    plain = [
+        "rank",
+        "score",
+        "score_high",
+        "distance_m",
+        "bearing_deg",
+        "dwelling_m",
+        "peopled_m",
+        "road_m",
+        "habitat",
+        "cover",
+        "slope_deg",
+        "patch_ha",
+        "cover_bearing_deg",
+        "walk_min",
+        "drive_min",
+    ]
     made = {name: _number(getattr(site, name)) for name in plain}
     return {
         **made,
@@ -130,7 +148,11 @@ def plan_gpx(plan: Plan, *, share: bool = False) -> str:
     """Return capture and sites as waypoints of GPX 1.1; none in a copy that is passed on."""
     shown = shareable(plan) if share else plan
     words = " ".join([SHARE_WORDS, *CAUTIONS] if share else CAUTIONS)
-    points = [] if share else [_capture_point(shown), *(_site_point(s, total=len(shown.sites)) for s in shown.sites)]
+    points = (
+        []
+        if share
+        else [_capture_point(shown), *(_site_point(s, total=len(shown.sites)) for s in shown.sites)]
+    )
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<gpx version="1.1" creator="Tussock" xmlns="{GPX_NAMESPACE}">\n'
@@ -164,7 +186,8 @@ def _capture_point(plan: Plan) -> str:
 def _site_point(site: Site, *, total: int) -> str:
     desc = (
         f"{metres(site.distance_m, spread=site.radius_m)} {compass(site.bearing_deg)} of the capture, "
-        f"{site.habitat.replace('_', ' ')}. Meets {site.checked} checked clauses by calculation. Look before you release."
+        f"{site.habitat.replace('_', ' ')}. Meets {site.checked} checked clauses by calculation. "
+        "Look before you release."
     )
     return _waypoint(site.longitude, site.latitude, f"Site {site.rank} of {total}", desc)
 

@@ -98,7 +98,9 @@ def _bounds(
         everything.append(known)
     if not everything:
         raise InputError(
-            "no ground and no bounds were given", where="the map's ground", fix="give the window's bounds in degrees"
+            "no ground and no bounds were given",
+            where="the map's ground",
+            fix="give the window's bounds in degrees",
         )
     west, south, east, north = shapely.total_bounds(np.array(everything, dtype=object))
     return float(west), float(south), float(east), float(north)

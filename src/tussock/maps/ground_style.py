@@ -1,6 +1,6 @@
-"""How the ground looks: muted fills, thin grey lines, and a pattern for each class so that hue is never alone.
+"""How the ground looks: muted fills, thin grey lines, and a pattern a class so that hue is never alone.
 
-Colours are pairs, by day and dark. Choice of this project after reference/visual.md.
+Colours are pairs, by day and dark. Choice of this project.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ Pair = tuple[str, str]
 
 @dataclass(frozen=True)
 class Pattern:
-    """A repeated drawing: an SVG path in a square tile of ``size`` pixels, with words where they must stand."""
+    """A repeated drawing: an SVG path in a square tile of ``size`` pixels, with words where they must be."""
 
     path: str
     size: int
@@ -44,7 +44,9 @@ PATTERNS = {
     "grid": Pattern("M0 5h10M5 0v10", 10, 1.3),
     "beads": Pattern("M3 3h2.6v2.6h-2.6z", 8, 1.8),
     "rings": Pattern("M9 6a3 3 0 1 0 -6 0a3 3 0 1 0 6 0", 12, 1.4),
-    "not known": Pattern("M0 96l96 -96M-24 24l48 -48M72 120l48 -48M0 48l48 -48M48 96l48 -48", 96, 1.1, "not known"),
+    "not known": Pattern(
+        "".join(f"M0 {y}L{y} 0M{y} 192L192 {y}" for y in range(0, 193, 32)), 192, 1, "not known"
+    ),
 }
 REASON_PATTERNS = ("falling", "rising", "level", "upright", "net", "grid", "beads", "rings")
 """Given to single reasons in turn, so that two switched on together can be told apart without colour."""
@@ -52,7 +54,7 @@ REASON_PATTERNS = ("falling", "rising", "level", "upright", "net", "grid", "bead
 
 @dataclass(frozen=True)
 class Style:
-    """A class of ground: its words and how it is drawn."""
+    """A class of ground: its words and how it is drawn. Below ``from_zoom`` it is left out."""
 
     words: str
     fill: Pair | None = None
@@ -62,6 +64,7 @@ class Style:
     weight: float = 1.0
     dash: str = ""
     radius: float = 3.0
+    from_zoom: float = 0.0
 
     def payload(self) -> dict[str, Any]:
         """Return the style as the canvas script takes it; nothing that is not drawn."""
@@ -72,6 +75,8 @@ class Style:
             out["pattern"] = {**PATTERNS[self.pattern].payload(), "colour": self.mark}
         if self.stroke:
             out |= {"stroke": self.stroke, "weight": self.weight, "dash": self.dash}
+        if self.from_zoom:
+            out["fromZoom"] = self.from_zoom
         return {**out, "radius": self.radius}
 
 
@@ -97,11 +102,19 @@ STYLES: dict[tuple[str, str], Style] = {
     ("water", "*"): Style("water", ("#c8d8e2", "#1b3142"), None, stroke=("#93b0c2", "#3a5568"), weight=1.2),
     ("dwellings", "*"): Style("buildings", ("#a5a29e", "#686b6e")),
     ("peopled_places", "*"): Style(
-        "peopled places", None, "grid", ("#8d8791", "#78717c"), stroke=("#6f6874", "#8c8591"), weight=1.2, radius=4
+        "peopled places",
+        None,
+        "grid",
+        ("#8d8791", "#78717c"),
+        stroke=("#6f6874", "#8c8591"),
+        weight=1.2,
+        radius=4,
     ),
     ("railways", "*"): Style("railway", stroke=("#77797b", "#8a8d90"), weight=1.6, dash="7 4"),
     ("barriers", "*"): Style("barrier", stroke=("#6b6b6b", "#93969a"), weight=2.2, dash="9 3 2 3"),
-    ("excluded", "*"): Style("excluded ground", None, "rising", ("#c3bcb6", "#4a4744"), ("#a59d96", "#5d5955"), 1),
+    ("excluded", "*"): Style(
+        "excluded ground", None, "falling", ("#cbc4be", "#484542"), ("#a59d96", "#5d5955"), 1
+    ),
     ("protected", "*"): Style("protected area", stroke=("#6f8a6b", "#6c8a6d"), weight=1.8, dash="2 4"),
     ("parcels", "*"): Style("parcels", stroke=("#b1aca4", "#55585a"), weight=0.7),
     ("permit_area", "*"): Style("permit area", stroke=("#5b6166", "#9aa1a6"), weight=2, dash="14 4"),
@@ -111,7 +124,8 @@ STYLES: dict[tuple[str, str], Style] = {
     ("roads", "secondary"): Style("secondary road", stroke=ROAD, weight=2.0),
     ("roads", "tertiary"): Style("tertiary road", stroke=ROAD, weight=1.6),
     ("roads", "track"): Style("track", stroke=ROAD, weight=1.0, dash="6 3"),
-    ("roads", "path"): Style("path", stroke=ROAD, weight=1.0, dash="2 3"),
+    ("roads", "path"): Style("path", stroke=ROAD, weight=0.8, dash="2 3", from_zoom=14.5),
+    ("roads", "service"): Style("service road", stroke=ROAD, weight=0.8, from_zoom=14.5),
     ("roads", "*"): Style("street", stroke=ROAD, weight=1.1),
 }
 LAYER_WORDS = {
@@ -129,7 +143,9 @@ def style_of(layer: str, name: str) -> Style:
     if found is not None:
         return found
     words = f"{layer}: {name}" if name else layer
-    return Style(words.replace("_", " "), *(_ADDED.fill, _ADDED.pattern, _ADDED.mark, _ADDED.stroke, 1.2, "4 2"))
+    return Style(
+        words.replace("_", " "), *(_ADDED.fill, _ADDED.pattern, _ADDED.mark, _ADDED.stroke, 1.2, "4 2")
+    )
 
 
 def layer_words(layer: str) -> str:

@@ -6,7 +6,7 @@ from html import escape
 
 from tussock.maps.ground_sketch import GroundSketch, by_class, layer_names
 from tussock.maps.ground_style import REASON_PATTERNS, Style, layer_words, style_of
-from tussock.maps.marks import swatch
+from tussock.maps.marks import framed, swatch
 from tussock.maps.plan_map import CIVIDIS, HATCH, REASON, SCORE_ALPHA, VEIL, reason_keys, reason_layer
 from tussock.maps.words import clause_name
 from tussock.planning.record import HOUSE_RULE, Plan, Removed
@@ -29,16 +29,24 @@ def legend(plan: Plan, ground: GroundSketch) -> str:
 
 def key_line() -> str:
     """Return the one line beneath the map that must be read without opening anything."""
-    veil, hatch = swatch(Style("", VEIL), "k-veil"), swatch(Style("", None, "not known", HATCH), "k-hatch")
+    veil, hatch = (
+        swatch(Style("", VEIL[:2]), "k-veil"),
+        swatch(Style("", None, "not known", HATCH), "k-hatch"),
+    )
     return (
-        '<p class="key"><span><b class="dot">1</b> site, best first</span><span><b class="plus">+</b> capture</span>'
+        '<p class="key"><span><b class="dot">1</b> site, best first</span>'
+        '<span><b class="plus">+</b> capture</span>'
         f"<span>{veil} ruled out</span><span>{hatch} not known</span></p>"
     )
 
 
 def _answer_rows(plan: Plan) -> str:
-    rows = _row("veil", swatch(Style("", VEIL), "l-veil"), "Ruled out by a clause, or outside the circle")
-    rows += _row("unknown", swatch(Style("", None, "not known", HATCH), "l-hatch"), "Not known: unmapped, or beyond the data")
+    rows = _row("veil", swatch(Style("", VEIL[:2]), "l-veil"), "Ruled out by a clause, or outside the circle")
+    rows += _row(
+        "unknown",
+        swatch(Style("", None, "not known", HATCH), "l-hatch"),
+        "Not known: unmapped, or beyond the data",
+    )
     if plan.rasters is not None:
         rows += _row("score", "", "How suitable at best, in five steps")
         rows += f'<p class="steps">{"".join(_step(k) for k in range(len(SCORE_WORDS)))}</p>'
@@ -47,7 +55,8 @@ def _answer_rows(plan: Plan) -> str:
 
 def _step(k: int) -> str:
     r, g, b = CIVIDIS[k]
-    box = f'<svg class="swatch" viewBox="0 0 30 18" width="30" height="18" aria-hidden="true"><rect width="30" height="18" fill="rgb({r},{g},{b})" fill-opacity="{SCORE_ALPHA / 255:.2f}"/></svg>'
+    fill = f'fill="rgb({r},{g},{b})" fill-opacity="{SCORE_ALPHA / 255:.2f}"'
+    box = framed(f'<rect width="30" height="18" {fill}/>')
     return f"<span>{box} {SCORE_WORDS[k]}</span>"
 
 
@@ -70,7 +79,11 @@ def _ground_rows(name: str, ground: GroundSketch) -> str:
     styles = {style_of(name, c).words: (style_of(name, c), c) for c in groups}
     if len(styles) == 1:
         words, (style, _) = next(iter(styles.items()))
-        label = layer_words(name) if words.lower() in layer_words(name).lower() else f"{layer_words(name)}: {words}"
+        label = (
+            layer_words(name)
+            if words.lower() in layer_words(name).lower()
+            else f"{layer_words(name)}: {words}"
+        )
         return _row(name, swatch(style, f"g-{_key(name)}"), label)
     parts = "".join(
         f"<li>{swatch(style, f'g-{_key(name)}-{k}')} {escape(words)}</li>"
@@ -85,6 +98,5 @@ def _key(name: str) -> str:
 
 
 def _row(layer: str, picture: str, words: str) -> str:
-    return (
-        f'<label><input type="checkbox" data-layer="{escape(layer)}"> {picture}<span>{escape(words)}</span></label>'
-    )
+    box = f'<input type="checkbox" data-layer="{escape(layer)}">'
+    return f"<label>{box} {picture}<span>{escape(words)}</span></label>"

@@ -10,12 +10,18 @@ from tussock.maps.words import verdict_words
 
 _SHAPES = {
     Verdict.MET: '<circle cx="8" cy="8" r="6" fill="currentColor"/>',
-    Verdict.UNCERTAIN: '<circle cx="8" cy="8" r="5.6"/><path d="M8 2.4a5.6 5.6 0 0 0 0 11.2z" fill="currentColor"/>',
+    Verdict.UNCERTAIN: '<circle cx="8" cy="8" r="5.6"/>'
+    '<path d="M8 2.4a5.6 5.6 0 0 0 0 11.2z" fill="currentColor"/>',
     Verdict.NOT_MET: '<path d="M3 3l10 10M13 3L3 13" stroke-width="2.6"/>',
     Verdict.MISSING: '<circle cx="8" cy="8" r="5.6"/>',
     None: '<path d="M3 8h10" stroke-width="2.2"/>',
 }
-_SIGNS = {Verdict.MET: "met", Verdict.UNCERTAIN: "uncertain", Verdict.NOT_MET: "not-met", Verdict.MISSING: "missing"}
+_SIGNS = {
+    Verdict.MET: "met",
+    Verdict.UNCERTAIN: "uncertain",
+    Verdict.NOT_MET: "not-met",
+    Verdict.MISSING: "missing",
+}
 
 CROSS = (
     '<svg viewBox="0 0 28 28" width="28" height="28" aria-hidden="true" class="cross">'
@@ -23,17 +29,24 @@ CROSS = (
 )
 NORTH = (
     '<svg viewBox="0 0 24 40" width="24" height="40" role="img" aria-label="north is up" class="north">'
-    '<path class="f" d="M12 2l7 20l-7 -4l-7 4z"/><text x="12" y="38" text-anchor="middle" font-size="14">N</text></svg>'
+    '<path class="f" d="M12 2l7 20l-7 -4l-7 4z"/>'
+    '<text x="12" y="38" text-anchor="middle" font-size="14">N</text></svg>'
 )
 
 
-def verdict_mark(verdict: Verdict | None) -> str:
-    """Return the verdict as shape and word: met ●, uncertain ◐, not met ✕, missing ○, a dash for not checked."""
+def verdict_mark(verdict: Verdict | None, *, words: str | None = None) -> str:
+    """Return the verdict as shape and word: met ●, uncertain ◐, not met ✕, missing ○, a dash for none.
+
+    Parameters
+    ----------
+    words
+        Stand in for "not checked" where a clause does not apply.
+    """
     sign = _SIGNS[verdict] if verdict is not None else "open"
     return (
         f'<span class="verdict {sign}"><svg viewBox="0 0 16 16" width="16" height="16" fill="none"'
         f' stroke="currentColor" stroke-width="1.8" aria-hidden="true">{_SHAPES[verdict]}</svg>'
-        f" {escape(verdict_words(verdict))}</span>"
+        f" {escape(words or verdict_words(verdict))}</span>"
     )
 
 
@@ -47,7 +60,13 @@ def swatch(style: Style, key: str) -> str:
     if style.stroke:
         dash = f' stroke-dasharray="{style.dash}"' if style.dash else ""
         shape = "M1 1h28v16h-28z" if style.fill or style.pattern else "M0 9h30"
-        inner += f'<path d="{shape}" fill="none" stroke-width="{style.weight:g}"{dash} {_paint("s", style.stroke)}/>'
+        line = f'fill="none" stroke-width="{style.weight:g}"{dash} {_paint("s", style.stroke)}'
+        inner += f'<path d="{shape}" {line}/>'
+    return framed(inner)
+
+
+def framed(inner: str) -> str:
+    """Return SVG shapes in a swatch's frame, 30 by 18."""
     return f'<svg class="swatch" viewBox="0 0 30 18" width="30" height="18" aria-hidden="true">{inner}</svg>'
 
 

@@ -1,11 +1,11 @@
-"""What is said beside the sites: the way on, what stands in the way, the nearest site, and what was ruled out."""
+"""What is said beside the sites: the way on, what stands in the way, the nearest, what was ruled out."""
 
 from __future__ import annotations
 
 import math
 from html import escape
 
-from tussock.maps.marks import verdict_mark
+from tussock.maps.details import clause_table
 from tussock.maps.words import THIN, clause_name, grouped, hectares, metres, sentence
 from tussock.planning.record import HOUSE_RULE, Obstacle, Plan, Removed
 
@@ -43,7 +43,11 @@ def obstacle_words(obstacle: Obstacle) -> str:
     whose = "" if obstacle.source == HOUSE_RULE else f" of {obstacle.source}"
     lead = f"{name[0].upper()}{name[1:]}{whose}"
     text = f" ({obstacle.text.rstrip('.')})" if obstacle.text else ""
-    miss = f"the best place misses it by {_shortfall(obstacle)}" if obstacle.shortfall is not None else "no place meets it"
+    miss = (
+        f"the best place misses it by {_shortfall(obstacle)}"
+        if obstacle.shortfall is not None
+        else "no place meets it"
+    )
     rest = "that place meets every other clause" if obstacle.alone else "that place misses other clauses too"
     return f"{lead}{text}: {miss}; {rest}." if obstacle.shortfall is not None else f"{lead}{text}: {miss}."
 
@@ -68,7 +72,11 @@ def nearest_block(plan: Plan, card: str) -> str:
     if plan.nearest is None:
         return ""
     words = f"<p>{escape(sentence(plan.nearest_words))}</p>" if plan.nearest_words else ""
-    return f'<section class="block"><h2>The nearest that meets everything</h2>{words}{card}</section>' if words or card else ""
+    return (
+        f'<section class="block"><h2>The nearest that meets everything</h2>{words}{card}</section>'
+        if words or card
+        else ""
+    )
 
 
 def removed_table(plan: Plan) -> str:
@@ -78,7 +86,8 @@ def removed_table(plan: Plan) -> str:
     circle = math.pi * plan.circle_m**2 / 10_000
     rows = "".join(_removed_row(r, circle) for r in plan.removed)
     return (
-        f'<section class="block"><h2>What ruled ground out</h2><p>Of {hectares(circle, circle)} in the circle. '
+        '<section class="block"><h2>What ruled ground out</h2>'
+        f"<p>Of {hectares(circle, circle)} in the circle. "
         "The lower figure is certain; the higher adds cells that could not be settled at this grain.</p>"
         "<table class=removed><thead><tr><th>Clause</th><th>Rules out</th><th>Only it</th></tr></thead>"
         f"<tbody>{rows}</tbody></table>{_unmapped(plan)}</section>"
@@ -88,7 +97,8 @@ def removed_table(plan: Plan) -> str:
 def _unmapped(plan: Plan) -> str:
     if plan.unmapped_ha <= 0:
         return ""
-    return f"<p>On {hectares(plan.unmapped_ha, plan.unmapped_ha)} of the circle the habitat is not known, so no site is offered there.</p>"
+    area = hectares(plan.unmapped_ha, plan.unmapped_ha)
+    return f"<p>On {area} of the circle the habitat is not known, so no site is offered there.</p>"
 
 
 def _removed_row(removed: Removed, circle_ha: float) -> str:
@@ -108,7 +118,8 @@ def _share_bar(removed: Removed, circle_ha: float) -> str:
     low, high = (60 * min(1.0, x / circle_ha) for x in (removed.low_ha, removed.high_ha))
     return (
         '<br><svg class="bar" viewBox="0 0 62 10" width="62" height="10" aria-hidden="true">'
-        f'<rect class="frame" x="1" y="1" width="60" height="8"/><rect class="full" x="1" y="1" width="{low:.1f}" height="8"/>'
+        '<rect class="frame" x="1" y="1" width="60" height="8"/>'
+        f'<rect class="full" x="1" y="1" width="{low:.1f}" height="8"/>'
         f'<rect class="open" x="{1 + low:.1f}" y="3" width="{max(0.0, high - low):.1f}" height="4"/></svg>'
     )
 
@@ -117,18 +128,18 @@ def animal_block(plan: Plan) -> str:
     """Return what the clauses about the animal came to."""
     if not plan.animal_clauses:
         return ""
-    lines = "".join(
-        f"<li>{verdict_mark(c.verdict)} <b>{escape(clause_name(c.source, c.id)[0].upper() + clause_name(c.source, c.id)[1:])}</b>: "
-        f"{escape(sentence(c.text or c.words))} <span class=note>{escape(sentence(c.reason or ''))}</span></li>"
-        for c in plan.animal_clauses
+    return (
+        '<details class="more"><summary>Clauses about the animal</summary>'
+        f"{clause_table(plan.animal_clauses)}</details>"
     )
-    return f'<details class="more"><summary>Clauses about the animal</summary><ul class="clauses">{lines}</ul></details>'
 
 
 def warnings_block(plan: Plan) -> str:
     """Return what is assumed, unknown or old."""
     lines = "".join(f"<li>{escape(sentence(w))}</li>" for w in plan.warnings)
-    return f'<section class="block"><h2>Assumed, unknown or old</h2><ul>{lines}</ul></section>' if lines else ""
+    return (
+        f'<section class="block"><h2>Assumed, unknown or old</h2><ul>{lines}</ul></section>' if lines else ""
+    )
 
 
 def counts_words(plan: Plan) -> str:

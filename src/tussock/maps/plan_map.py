@@ -9,20 +9,31 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
-from tussock.geodesy import WGS84, METRES_PER_DEGREE
+from tussock.geodesy import METRES_PER_DEGREE, WGS84
 from tussock.maps.ground_sketch import GroundSketch, by_class, encoded, layer_names
-from tussock.maps.ground_style import BASE, OFF_AT_FIRST, PATTERNS, REASON_PATTERNS, Pair, Pattern, Style, style_of
+from tussock.maps.ground_style import (
+    BASE,
+    OFF_AT_FIRST,
+    PATTERNS,
+    REASON_PATTERNS,
+    Pair,
+    Pattern,
+    Style,
+    style_of,
+)
 from tussock.maps.marks import CROSS
 from tussock.maps.png import Colour, png_address
 from tussock.maps.warp import Warp, warp
-from tussock.maps.words import metres, compass
+from tussock.maps.words import compass, metres
 from tussock.planning.record import Plan, Rasters, Site
 
 if TYPE_CHECKING:
     from tussock.maps.canvas import Canvas
 
-VEIL: Pair = ("rgba(92,97,102,0.50)", "rgba(4,5,6,0.62)")
+VEIL = ("rgba(92,97,102,0.50)", "rgba(4,5,6,0.62)", "rgba(110,116,122,0.34)")
+"""By day, dark and in print, where less ink is wanted."""
 HATCH: Pair = ("#5d6166", "#a3a8ad")
 INK: Pair = ("#0e2a40", "#f4f6f7")
 REASON: Pair = ("#3f444a", "#c9ced3")
@@ -30,12 +41,14 @@ SCORE_STEPS = 5
 SCORE_ALPHA = 140
 """55 % of 255."""
 CIVIDIS = ((0, 34, 78), (67, 78, 108), (125, 124, 120), (188, 174, 108), (254, 232, 56))
-"""Cividis at 0, ¼, ½, ¾, 1. Source: Nuñez, Anderton & Renslow 2018, PLoS ONE 13(7): e0199239 (from memory)."""
+"""Cividis at 0, ¼, ½, ¾, 1. Source: Nuñez, Anderton & Renslow 2018, PLoS ONE 13(7) (from memory)."""
 MASK: tuple[Colour, ...] = ((0, 0, 0, 0), (0, 0, 0, 110), (0, 0, 0, 255))
 NEAREST_CARD = "site-nearest"
 
 
-def circle_ring(longitude: float, latitude: float, radius_m: float, *, points: int = 181) -> list[tuple[float, float]]:
+def circle_ring(
+    longitude: float, latitude: float, radius_m: float, *, points: int = 181
+) -> list[tuple[float, float]]:
     """Return the closed ring of points [degrees] at a geodesic distance [m] from a point."""
     azimuths = np.linspace(0.0, 360.0, points)
     lon, lat, _ = WGS84.fwd(
@@ -51,7 +64,7 @@ def card_id(site: Site) -> str:
 
 
 def shown_sites(plan: Plan) -> list[tuple[Site, str, str]]:
-    """Return the sites on the map with their sign and card: the offered ones, and the nearest if it is none of them."""
+    """Return the sites on the map with sign and card: the offered, and the nearest if it is none of them."""
     shown = [(s, str(s.rank), card_id(s)) for s in plan.sites]
     near = plan.nearest
     if near and not any(same_place(near, s) for s in plan.sites):
@@ -109,7 +122,7 @@ def _site_bounds(plan: Plan) -> list[list[float]]:
 
 
 def _first_view(plan: Plan) -> str:
-    """Return which view opens: the sites where they fill less than half of a large circle, else the circle."""
+    """Return which view opens: the sites where they fill little of the circle, else the circle."""
     (s, _), (n, _) = _site_bounds(plan)
     (cs, _), (cn, _) = circle_bounds(plan)
     return "sites" if plan.sites and (n - s) < 0.6 * (cn - cs) else "circle"
@@ -130,7 +143,7 @@ def _draw_ground(canvas: Canvas, ground: GroundSketch) -> None:
             )
 
 
-def _known(ground: GroundSketch) -> Polygon:
+def _known(ground: GroundSketch) -> BaseGeometry:
     """Return the known extent within the ground handed in: outside it nothing was drawn."""
     return ground.known.intersection(box(*ground.bounds))
 
@@ -139,13 +152,29 @@ def _draw_rasters(canvas: Canvas, plan: Plan, rasters: Rasters, ground: GroundSk
     picture = warp(rasters.window, rasters.plane)
     address = png_address(picture.picture(_score_steps(rasters)), score_palette())
     canvas.draw(
-        "picture", layer="score", level="score", z=230, on=True, offNarrow=True, address=address, bounds=picture.bounds
+        "picture",
+        layer="score",
+        level="score",
+        z=230,
+        on=True,
+        offNarrow=True,
+        address=address,
+        bounds=picture.bounds,
     )
     ring = Polygon(circle_ring(plan.capture.longitude, plan.capture.latitude, plan.circle_m))
     _wash(canvas, "veil", picture, _veil(rasters), level="veil", z=240, outside=ring, fill=VEIL, on=True)
     for k, (key, mask) in enumerate(sorted(rasters.ruled_out.items())):
         values = np.where(rasters.inside, mask, np.uint8(0))
-        _wash(canvas, reason_layer(key), picture, values, level="reasons", z=250, pattern=reason_pattern(k), on=False)
+        _wash(
+            canvas,
+            reason_layer(key),
+            picture,
+            values,
+            level="reasons",
+            z=250,
+            pattern=reason_pattern(k),
+            on=False,
+        )
     unknown = np.where(rasters.unknown & rasters.inside, np.uint8(2), np.uint8(0))
     _wash(
         canvas, "unknown", picture, unknown, level="unknown", z=260, outside=_known(ground),
@@ -156,7 +185,9 @@ def _draw_rasters(canvas: Canvas, plan: Plan, rasters: Rasters, ground: GroundSk
 def _draw_outside(canvas: Canvas, plan: Plan, ground: GroundSketch) -> None:
     """Draw the veil and the hatch of a plan that carries no rasters: by circle and extent alone."""
     ring = Polygon(circle_ring(plan.capture.longitude, plan.capture.latitude, plan.circle_m))
-    canvas.draw("wash", layer="veil", level="veil", z=240, on=True, fill=VEIL, outside=encoded([ring])["areas"])
+    canvas.draw(
+        "wash", layer="veil", level="veil", z=240, on=True, fill=VEIL, outside=encoded([ring])["areas"]
+    )
     hatch = {**PATTERNS["not known"].payload(), "colour": HATCH}
     outside = encoded([_known(ground)]).get("areas")
     canvas.draw("wash", layer="unknown", level="unknown", z=260, on=True, pattern=hatch, outside=outside)
@@ -171,8 +202,8 @@ def _wash(
     level: str,
     z: int,
     on: bool,
-    outside: Polygon | None = None,
-    fill: Pair | None = None,
+    outside: BaseGeometry | None = None,
+    fill: tuple[str, ...] | None = None,
     pattern: Pattern | None = None,
     colour: Pair = REASON,
 ) -> None:
@@ -221,7 +252,9 @@ def score_palette() -> tuple[Colour, ...]:
 def _draw_circle(canvas: Canvas, plan: Plan) -> None:
     c = plan.capture
     ring = circle_ring(c.longitude, c.latitude, plan.circle_m)
-    canvas.draw("line", layer="circle", lines=encoded([LineString(ring)])["lines"], stroke=INK, weight=2, dash="9 5")
+    canvas.draw(
+        "line", layer="circle", lines=encoded([LineString(ring)])["lines"], stroke=INK, weight=2, dash="9 5"
+    )
     words = circle_words(plan)
     for azimuth in (0.0, 180.0):
         lon, lat, _ = WGS84.fwd(c.longitude, c.latitude, azimuth, plan.circle_m)
@@ -242,21 +275,29 @@ def _draw_capture(canvas: Canvas, plan: Plan) -> None:
 
 
 def _draw_sites(canvas: Canvas, plan: Plan) -> None:
-    style = Style("site", ("rgba(14,42,64,0.16)", "rgba(244,246,247,0.18)"), stroke=INK, weight=1.6, dash="3 3")
+    style = Style(
+        "site", ("rgba(14,42,64,0.16)", "rgba(244,246,247,0.18)"), stroke=INK, weight=1.6, dash="3 3"
+    )
     shown = shown_sites(plan)
     if shown:
         discs = [Polygon(circle_ring(s.longitude, s.latitude, s.radius_m, points=49)) for s, _, _ in shown]
         canvas.draw("disc", layer="sites", style=style.payload(), areas=encoded(discs)["areas"])
     for order, (site, sign, card) in enumerate(shown):
         canvas.draw(
-            "site", at=[site.latitude, site.longitude], sign=sign, card=card, first=order == 0 and sign != "N",
-            order=order, label=_site_label(site, sign, total=len(plan.sites)),
-        )  # fmt: skip
+            "site",
+            at=[site.latitude, site.longitude],
+            sign=sign,
+            card=card,
+            first=order == 0 and sign != "N",
+            order=order,
+            label=_site_label(site, sign, total=len(plan.sites)),
+        )
 
 
 def _site_label(site: Site, sign: str, *, total: int) -> str:
     name = f"Site {sign} of {total}" if sign != "N" else "The nearest site"
-    return f"{name}: {metres(site.distance_m, spread=site.radius_m)} {compass(site.bearing_deg)} of the capture. Open its card."
+    away = f"{metres(site.distance_m, spread=site.radius_m)} {compass(site.bearing_deg)}"
+    return f"{name}: {away} of the capture. Open its card."
 
 
 def reason_keys(plan: Plan) -> Sequence[str]:

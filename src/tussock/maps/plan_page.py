@@ -77,7 +77,8 @@ def _body(plan: Plan, map_section: str, *, number: str | None, share: bool) -> s
 def _answer(plan: Plan, *, share: bool) -> str:
     note = f'<p class="shared">{escape(SHARE_WORDS)}</p>' if share else ""
     return (
-        f'<section class="answer"><h1>{_headline(plan, share=share)}</h1>{_second_line(plan)}'
+        f'<section class="answer"><p class="print-title">{"" if share else escape(_title(plan))}</p>'
+        f"<h1>{_headline(plan, share=share)}</h1>{_second_line(plan)}"
         f'<p class="under">{_about(plan, share=share)}</p>{note}{no_site.way_on(plan)}</section>'
     )
 
@@ -94,9 +95,11 @@ def _second_line(plan: Plan) -> str:
     if not plan.sites:
         return ""
     best = plan.sites[0]
-    near = "" if best.dwelling_m is None else f"; nearest home {metres(best.dwelling_m, spread=best.radius_m)}"
-    words = f"from the capture, {cards.habitat_words(best.habitat)}{near}. Site 1 of {len(plan.sites)} {cards.tally(best)}."
-    return f'<p class="lead">{escape(words)}</p>'
+    near = (
+        "" if best.dwelling_m is None else f"; nearest home {metres(best.dwelling_m, spread=best.radius_m)}"
+    )
+    words = f"from the capture, {cards.habitat_words(best.habitat)}{near}."
+    return f'<p class="lead">{escape(words)} Site 1 of {len(plan.sites)} {escape(cards.tally(best))}.</p>'
 
 
 def _about(plan: Plan, *, share: bool) -> str:
@@ -105,13 +108,16 @@ def _about(plan: Plan, *, share: bool) -> str:
     latin = f" <i>{escape(c.scientific_name)}</i>" if c.vernacular_name else ""
     animal = f"{escape(c.vernacular_name or c.scientific_name)}{latin}, {escape(c.danger.replace('_', ' '))}"
     permits = " ".join(
-        sentence(f"{'' if share else 'Permit '}{p.id}, {f'version of {p.version}' if p.version else 'no version in force'}")
-        for p in plan.permits
+        sentence(f"{'' if share else 'Permit '}{p.id}, {_version(p.version)}") for p in plan.permits
     )
     if share:
         return f"{animal}. {escape(permits)}"
     capture = f", capture {escape(c.id)}" if c.id else ""
     return f"{animal}{capture}. {escape(permits)} For release at {escape(moment(plan.release_at))}."
+
+
+def _version(version: str) -> str:
+    return f"version of {version}" if version else "no version in force"
 
 
 def _map_section(plan: Plan, ground: GroundSketch) -> str:
@@ -144,9 +150,15 @@ def _cards(plan: Plan, *, share: bool) -> str:
 
 def _nearest_card(plan: Plan, *, share: bool) -> str:
     near: Site | None = plan.nearest
-    if near is None or any(same_place(near, s) for s in plan.sites) or (share and near.rank <= len(plan.sites)):
+    if (
+        near is None
+        or any(same_place(near, s) for s in plan.sites)
+        or (share and near.rank <= len(plan.sites))
+    ):
         return ""
-    return cards.site_card(near, card=NEAREST_CARD, total=len(plan.sites), runner_up=None, first=False, share=share)
+    return cards.site_card(
+        near, card=NEAREST_CARD, total=len(plan.sites), runner_up=None, first=False, share=share
+    )
 
 
 def _foot(plan: Plan, *, share: bool) -> str:
@@ -154,8 +166,14 @@ def _foot(plan: Plan, *, share: bool) -> str:
 
     sources = "".join(f"<li>{escape(s)}</li>" for s in plan.sources)
     rows = "".join(f"<li>{escape(k)}: <code>{escape(v)}</code></li>" for k, v in plan.inputs.items())
-    made = f"Made by Tussock {__version__}" + ("." if share else f" for {escape(moment(plan.now))}, region {escape(plan.region)}.")
-    inputs = f'<details class="more"><summary>Inputs and their hashes</summary><ul>{rows}</ul></details>' if rows else ""
+    made = f"Made by Tussock {__version__}" + (
+        "." if share else f" for {escape(moment(plan.now))}, region {escape(plan.region)}."
+    )
+    inputs = (
+        f'<details class="more"><summary>Inputs and their hashes</summary><ul>{rows}</ul></details>'
+        if rows
+        else ""
+    )
     data = f"<h2>Data</h2><ul>{sources}</ul>" if sources else ""
     return (
         f"<footer><h2>Cautions</h2>{footer_cautions()}{data}"

@@ -31,7 +31,12 @@ def png_bytes(indexes: npt.NDArray[np.uint8], palette: Sequence[Colour]) -> byte
     head = struct.pack(">IIBBBBB", columns, rows, depth, 3, 0, 0, 0)
     colours = b"".join(bytes(c[:3]) for c in palette)
     alphas = bytes(c[3] for c in palette)
-    parts = ((b"IHDR", head), (b"PLTE", colours), (b"tRNS", alphas), (b"IDAT", zlib.compress(lines.tobytes(), 6)))
+    parts = (
+        (b"IHDR", head),
+        (b"PLTE", colours),
+        (b"tRNS", alphas),
+        (b"IDAT", zlib.compress(lines.tobytes(), 6)),
+    )
     return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(k, d) for k, d in (*parts, (b"IEND", b"")))
 
 

@@ -22,9 +22,9 @@ from tussock.planning.record import (
 )
 
 SHARE_WORDS = (
-    "This copy can be passed on. Left out: the map, the place and time of capture, the places and bearings of the "
-    "sites, ids, names of persons, input files. Shown instead: distances to the nearest 100 m, habitat, and every "
-    "clause with its verdict."
+    "This copy can be passed on. Left out: the map, the place and time of capture, the places and bearings "
+    "of the sites, ids, names of persons, input files. Shown instead: distances to the nearest 100 m, "
+    "habitat, and every clause with its verdict."
 )
 LEFT_OUT = "[left out]"
 STEP_M = 100.0
@@ -69,7 +69,12 @@ class _Scrub:
 
     def __init__(self, plan: Plan) -> None:
         self.permits: Mapping[str, str] = {p.id: f"permit {k}" for k, p in enumerate(plan.permits, start=1)}
-        private = [plan.capture.id, *(p.holder for p in plan.permits), *(p.file for p in plan.permits), plan.capture.time]
+        private = [
+            plan.capture.id,
+            *(p.holder for p in plan.permits),
+            *(p.file for p in plan.permits),
+            plan.capture.time,
+        ]
         self.private = sorted({t for t in private if t}, key=len, reverse=True)
 
     def __call__(self, text: str) -> str:

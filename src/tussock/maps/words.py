@@ -12,7 +12,7 @@ THIN = "\u202f"
 """Narrow space that does not break a line: groups thousands and stands before a unit."""
 MINUS = "\u2212"
 COARSE_M = 5.0
-"""A distance uncertain by more than this [m, half-width] is written to 10 m (reference/visual.md: no false digits)."""
+"""A distance uncertain by more than this [m, half-width] is written to 10 m: no false digits."""
 
 VERDICT_WORDS = {
     Verdict.MET: "met",
@@ -143,7 +143,7 @@ def applies(clause: ClauseResult) -> bool:
 
 
 def to_confirm(clause: ClauseResult) -> bool:
-    """Return whether the clause is left to the person: it applies, and only a clock, a record or an answer settles it."""
+    """Return whether the clause is left to the person: a clock, a record or an answer settles it."""
     open_one = clause.verdict is None and applies(clause) and clause.mandatory and not clause.house
     return open_one and clause.kind not in NOT_FOR_A_RELEASE
 
@@ -188,7 +188,9 @@ def limit_words(clause: ClauseResult) -> str:
     """Return the clause's limit with its direction; empty where it has none to print."""
     if clause.limit is None or clause.limit == 0:
         return ""
-    number = metres(clause.limit) if clause.unit == "m" else f"{clause.limit:g}{THIN}{clause.unit}".strip(THIN)
+    number = (
+        metres(clause.limit) if clause.unit == "m" else f"{clause.limit:g}{THIN}{clause.unit}".strip(THIN)
+    )
     return f"at most {number}" if clause.kind in MOST_KINDS else f"at least {number}"
 
 
@@ -221,7 +223,9 @@ def value_words(clause: ClauseResult) -> str:
     if clause.kind in INSIDE_KINDS and clause.unit == "m":
         return _side(value, inside="inside", outside="outside")
     if clause.kind == "no_barrier_between":
-        return "none" if value.high <= 0 else ("at least one" if value.low > 0 else "one touches the way there")
+        return (
+            "none" if value.high <= 0 else ("at least one" if value.low > 0 else "one touches the way there")
+        )
     if clause.kind == "not_within" and clause.unit == "m":
         return _side(value, inside="clear of it", outside="inside it")
     return between(value, clause.unit)
@@ -231,5 +235,7 @@ def _side(value: Interval, *, inside: str, outside: str) -> str:
     if value.low >= 0:
         return f"{inside}, by at least {metres(outward(value)[0])}" if math.isfinite(value.low) else inside
     if value.high < 0:
-        return f"{outside}, by at least {metres(-outward(value)[1])}" if math.isfinite(value.high) else outside
+        return (
+            f"{outside}, by at least {metres(-outward(value)[1])}" if math.isfinite(value.high) else outside
+        )
     return "on or near its edge"

@@ -1,12 +1,12 @@
 "use strict";
 /* The canvas every map of Tussock draws on. Kinds of thing are functions in tussock.kinds; each is handed its data
-   as JSON. Colours come as pairs [day, dark]; print is always by day. */
+   as JSON. Colours come as [day, dark] or [day, dark, print]; print is by day unless it says so. */
 var tussock = (function () {
   var t = { kinds: {}, layers: {}, map: null, onready: [], onzoom: [] };
   var night = window.matchMedia("(prefers-color-scheme: dark)");
   var printing = false, painters = [], renderers = {};
 
-  t.pick = function (pair) { return pair[!printing && night.matches ? 1 : 0]; };
+  t.pick = function (pair) { return printing ? pair[2] || pair[0] : pair[night.matches ? 1 : 0]; };
   t.narrow = function () { return window.matchMedia("(max-width: 899px)").matches; };
 
   /* A pattern as canvas paint, drawn at twice its size so that it stays sharp. */
@@ -21,9 +21,9 @@ var tussock = (function () {
     if (p.words) {
       g.font = "600 12px system-ui, sans-serif";
       g.textAlign = "center"; g.textBaseline = "middle";
-      g.lineWidth = 4; g.lineJoin = "round";
-      g.strokeStyle = t.pick(["#f1f0ec", "#26292a"]);
-      g.strokeText(p.words, n / 2, n / 2); g.fillText(p.words, n / 2, n / 2);
+      g.lineWidth = 3; g.lineJoin = "round";
+      g.strokeStyle = t.pick(["#dcddda", "#1c1f21"]);
+      [0.25, 0.75].forEach(function (k) { g.strokeText(p.words, k * n, k * n); g.fillText(p.words, k * n, k * n); });
     }
     var made = g.createPattern(tile, "repeat");
     made.setTransform(new DOMMatrix([0.5, 0, 0, 0.5, 0, 0]));
@@ -86,6 +86,12 @@ var tussock = (function () {
       });
     }
     made.forEach(function (m) { g.addLayer(m); });
+    if (d.style.fromZoom) {
+      t.onzoom.push(function () {
+        var far = t.map.getZoom() < d.style.fromZoom && !printing;
+        made.forEach(function (m) { if (far) { g.removeLayer(m); } else if (!g.hasLayer(m)) { g.addLayer(m); } });
+      });
+    }
     painters.push(function () {
       var s = pathStyle(d.style);
       made.forEach(function (m) { m.setStyle(m instanceof L.Polyline && !(m instanceof L.Polygon) ? Object.assign(s, { fill: false }) : s); });
@@ -117,12 +123,14 @@ var tussock = (function () {
       L.DomUtil.setPosition(c, b.min);
       c.width = m * size.x; c.height = m * size.y;
       c.style.width = size.x + "px"; c.style.height = size.y + "px";
-      var g = c.getContext("2d");
+      var aside = document.createElement("canvas"), g = aside.getContext("2d");
+      aside.width = c.width; aside.height = c.height;
       g.scale(m, m); g.translate(-b.min.x, -b.min.y);
       this._stencil(g, b, size);
       g.globalCompositeOperation = "source-in";
       g.fillStyle = this._d.pattern ? paint(this._d.pattern) : t.pick(this._d.fill);
       g.fillRect(b.min.x, b.min.y, size.x, size.y);
+      c.getContext("2d").drawImage(aside, 0, 0);
     },
     _stencil: function (g, b, size) {
       var map = this._map;
@@ -209,6 +217,14 @@ var tussock = (function () {
     L.control.zoom({ position: "topleft" }).addTo(t.map);
     L.control.scale({ position: "bottomleft", imperial: false, maxWidth: 140 }).addTo(t.map);
     gestures(t.map);
+    if (window.ResizeObserver) {
+      new ResizeObserver(function () { if (!printing) { t.map.invalidateSize({ animate: false }); } }).observe(t.map.getContainer());
+    }
+    function measure() {
+      var strip = document.querySelector(".strip");
+      if (strip) { document.documentElement.style.setProperty("--strip", strip.offsetHeight + "px"); }
+    }
+    measure(); window.addEventListener("resize", measure);
     t.map.on("zoomend moveend", function () { t.onzoom.forEach(function (f) { f(); }); });
   };
   t.draw = function (kind, d) { t.kinds[kind](d); };
@@ -251,6 +267,14 @@ var tussock = (function () {
     var metresPerPixel = scale * 0.0254 / 96;
     return Math.log(Math.cos(latitude * Math.PI / 180) * 40075016.686 / 256 / metresPerPixel) / Math.LN2;
   }
+  /* What is drawn while a print begins is replayed stroke by stroke onto the page, where a canvas's own clearing
+     would wipe everything beneath it: print pixels instead. */
+  function flatten(c) {
+    if (!c.width || !c.height) { return; }
+    var pixels = c.getContext("2d").getImageData(0, 0, c.width, c.height);
+    c.width = c.width;
+    c.getContext("2d").putImageData(pixels, 0, 0);
+  }
   function toPrint() {
     if (printing) { return; }
     printing = true;
@@ -260,17 +284,17 @@ var tussock = (function () {
     var map = t.map;
     if (!map) { return; }
     before = { centre: map.getCenter(), zoom: map.getZoom(), limits: map.options.maxBounds };
+    map.setMaxBounds(null);
     map.invalidateSize({ animate: false, pan: false });
     painters.forEach(function (f) { f(); });
     var all = L.latLngBounds(t.views[t.view]), centre = all.getCenter(), scale = SCALES[SCALES.length - 1];
     map.options.zoomSnap = 0;
-    map.setMaxBounds(null);
     var fit = map.getBoundsZoom(all, false, L.point(8, 8));
     for (var i = 0; i < SCALES.length; i++) {
       if (zoomFor(SCALES[i], centre.lat) <= fit) { scale = SCALES[i]; break; }
     }
     map.setView(centre, zoomFor(scale, centre.lat), { animate: false });
-    map.fire("viewreset");
+    map.getPanes().mapPane.querySelectorAll("canvas").forEach(flatten);
     var note = document.querySelector(".print-scale");
     if (note) { note.textContent = "Map 1 : " + String(scale).replace(/(\d)(?=(\d{3})+$)/g, "$1\u202f") + " on A4 printed at 100 %. North is up."; }
   }

@@ -12,7 +12,7 @@
     t.map.createPane("capture").style.zIndex = 620;
     L.marker(d.at, { interactive: false, keyboard: false, pane: "capture",
       icon: L.divIcon({ className: "", iconSize: [0, 0], html: box }) }).addTo(t.map);
-    sites.push({ at: L.latLng(d.at), fixed: true, half: 13 });
+    sites.push({ at: L.latLng(d.at), fixed: true, half: 15, word: word });
   };
 
   t.kinds.site = function (d) {
@@ -47,6 +47,7 @@
       }
       if (!moved) { break; }
     }
+    beside(put);
     put.forEach(function (p) {
       if (!p.s.box) { return; }
       var dx = p.x - p.hx, dy = p.y - p.hy, far = Math.hypot(dx, dy);
@@ -55,6 +56,18 @@
       p.s.lead.style.transform = "rotate(" + Math.atan2(dy, dx).toFixed(4) + "rad)";
       p.s.box.classList.toggle("moved", far > 4);
     });
+  }
+  /* The word at the capture goes to the first side that no disc covers. */
+  function beside(put) {
+    var home = put.filter(function (p) { return p.s.word; })[0];
+    if (!home) { return; }
+    var sides = [[0, 24], [0, -26], [48, 0], [-48, 0]];
+    var free = sides.filter(function (o) {
+      return put.every(function (p) {
+        return p === home || Math.abs(p.x - home.x - o[0]) > 32 + p.s.half || Math.abs(p.y - home.y - o[1]) > 9 + p.s.half;
+      });
+    })[0] || sides[0];
+    home.s.word.style.left = free[0] + "px"; home.s.word.style.top = free[1] + "px";
   }
   t.onzoom.push(apart);
 
