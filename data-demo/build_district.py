@@ -1956,9 +1956,9 @@ def special_captures(made: dict[str, Any]) -> dict[int, dict[str, Any]]:
         },
         44: {
             "at": CENTRE + np.array([-62.0, 48.0]),
-            "foundIn": "building",
+            "foundIn": "road",
             "scientificName": "Notechis scutatus",
-            "occurrenceRemarks": "storeroom of a shop in the middle of town",
+            "occurrenceRemarks": "kerb outside a shop in the middle of town",
         },
         47: {
             "at": np.array([1330.0, -367.0]),
