@@ -55,7 +55,9 @@ def measure(quantity: Quantity, scene: Scene, at: Places) -> Measured:
         case DistanceTo(layer=layer, classes=classes):
             return distance_to(scene, at, layer, classes)
         case Depth():
-            return depth(scene, scene.capture if quantity.at is At.CAPTURE else at, quantity)
+            if quantity.at is At.CAPTURE:
+                return depth(scene, scene.capture, quantity).repeated(len(at))
+            return depth(scene, at, quantity)
         case SameHabitat():
             return same_habitat(scene, at)
         case PatchArea():

@@ -35,6 +35,11 @@ class Measured:
     value: Floats
     reasons: Mapping[str, Floats | float] = field(default_factory=dict)
 
+    def repeated(self, n: int) -> Measured:
+        """Return the measure of the one place measured, for n places."""
+        reasons = {k: float(np.max(w)) for k, w in self.reasons.items()}
+        return Measured(*(np.repeat(v, n) for v in (self.low, self.high, self.value)), reasons)
+
     def at(self, i: int) -> Interval:
         """Return the interval at one place."""
         reasons = {
