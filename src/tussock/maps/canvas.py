@@ -113,8 +113,8 @@ class Canvas:
         figure = Figure()
         figure.add_child(self._map)
         number(figure)
-        self._map.render()
-        here: str = figure.html.render()  # type: ignore[no-untyped-call]
+        self._map.render()  # type: ignore[no-untyped-call]
+        here: str = figure.html.render()
         inner = body.replace("<!--map-->", here, 1)
         calls = "\n".join(child.render() for child in figure.script._children.values())
         code = [
@@ -141,10 +141,13 @@ def page_html(
     styles, scripts
         Their text.
     """
+    from tussock import __version__
+
     hashes = " ".join(f"'sha256-{_hash(s)}'" for s in scripts) or "'none'"
     policy = f"{POLICY}; script-src {hashes}"
     head = (
         f'<!DOCTYPE html>\n<html lang="{escape(language)}">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta name="generator" content="Tussock {__version__}">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n<meta name="referrer" content="no-referrer">\n'

@@ -19,6 +19,7 @@ from tussock.planning.record import ClauseResult, Plan, Site
 
 EDGE = "edge of data"
 RECORD_FORMAT = "tussock plan 1"
+SITES_FORMAT = "tussock sites 1"
 GPX_NAMESPACE = "http://www.topografix.com/GPX/1/1"
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 
@@ -31,7 +32,7 @@ def plan_geojson(plan: Plan, *, share: bool = False) -> str:
     """
     shown = shareable(plan) if share else plan
     features = [_feature(s) for s in shown.sites]
-    head: dict[str, Any] = {"type": "FeatureCollection", "cautions": list(CAUTIONS)}
+    head: dict[str, Any] = {"type": "FeatureCollection", "tussock": SITES_FORMAT, "cautions": list(CAUTIONS)}
     if share:
         head["dataGeneralizations"] = SHARE_WORDS
     return _dumps({**head, "features": features})

@@ -14,7 +14,7 @@ from tussock.errors import Faults, InputError
 from tussock.ground.region import Region
 from tussock.measure.scene import EarlierRelease
 from tussock.names import DISPOSALS
-from tussock.planning.plan import Capture
+from tussock.planning.setting import Capture
 from tussock.position import LATITUDE, LONGITUDE, UNCERTAINTY, Position, most_decimals, position_from_row
 from tussock.species.intake import QUESTIONS, Animal, read_animal, unanswered
 from tussock.species.profiles import SpeciesBook
@@ -73,7 +73,9 @@ def read_captures(path: Path, *, book: SpeciesBook) -> tuple[CaptureRow, ...]:
         without zone, coordinates, answers that are none.
     """
     table = read_table(path)
-    _require(table, ("captureID", "eventDate", LATITUDE, LONGITUDE, UNCERTAINTY, *QUESTIONS, "individualCount"))
+    _require(
+        table, ("captureID", "eventDate", LATITUDE, LONGITUDE, UNCERTAINTY, *QUESTIONS, "individualCount")
+    )
     faults = Faults()
     decimals = most_decimals(table)
     rows = [_capture_row(row, book=book, decimals=decimals, faults=faults) for row in table.rows]
@@ -120,7 +122,12 @@ def check_places(rows: Iterable[CaptureRow], region: Region) -> None:
     faults = Faults()
     for row in rows:
         if row.capture is not None:
-            _try(region.check_holds, row.capture.position, where=f"{row.where}, capture {row.id}", faults=faults)
+            _try(
+                region.check_holds,
+                row.capture.position,
+                where=f"{row.where}, capture {row.id}",
+                faults=faults,
+            )
     faults.raise_if_any()
 
 
@@ -128,9 +135,11 @@ def _require(table: Table, columns: Iterable[str]) -> None:
     table.require(columns)
     if not set(NAMES) & set(table.columns):
         raise InputError(
-            f"missing column scientificName; found {', '.join(table.columns)[:300]}", where=table.path.name,
-            allowed="scientificName or vernacularName", fix="rename or add the column",
-        )  # fmt: skip
+            f"missing column scientificName; found {', '.join(table.columns)[:300]}",
+            where=table.path.name,
+            allowed="scientificName or vernacularName",
+            fix="rename or add the column",
+        )
 
 
 def _capture_row(row: Row, *, book: SpeciesBook, decimals: int, faults: Faults) -> CaptureRow | None:
@@ -145,11 +154,13 @@ def _capture_row(row: Row, *, book: SpeciesBook, decimals: int, faults: Faults) 
     if len(faults.items) > before or time is None or position is None:
         return None
     others = {c: v for c, v in row.cells.items() if c not in ASKED and c not in PLACED}
-    capture = animal and _capture(row, position, time, animal, answers)
+    capture = None if animal is None else _capture(row, position, time, animal, answers)
     return CaptureRow(row.get("captureID"), time, row.where, capture, open_questions, others)
 
 
-def _capture(row: Row, position: Position, time: datetime, animal: Animal, answers: Mapping[str, str]) -> Capture:
+def _capture(
+    row: Row, position: Position, time: datetime, animal: Animal, answers: Mapping[str, str]
+) -> Capture:
     return Capture(row.get("captureID"), position, time, animal, answers, answers.get("vernacularName", ""))
 
 
@@ -170,9 +181,11 @@ def _release(row: Row, *, book: SpeciesBook, decimals: int, faults: Faults) -> B
     disposal = row.get("disposal").lower()
     if disposal and disposal not in DISPOSALS:
         faults.add(
-            f"disposal '{disposal[:40]}'", where=f"{row.where}, disposal", allowed=", ".join(DISPOSALS),
+            f"disposal '{disposal[:40]}'",
+            where=f"{row.where}, disposal",
+            allowed=", ".join(DISPOSALS),
             fix="write one of them",
-        )  # fmt: skip
+        )
         return None
     if disposal not in ("", "released"):
         return None
@@ -192,16 +205,21 @@ def _count(row: Row, faults: Faults) -> int:
     if text.isascii() and text.isdigit() and len(text) <= _MOST_COUNT_DIGITS and int(text) > 0:
         return int(text)
     faults.add(
-        f"individualCount '{text[:40]}'", where=f"{row.where}, individualCount", allowed="a whole number from 1, or empty",
+        f"individualCount '{text[:40]}'",
+        where=f"{row.where}, individualCount",
+        allowed="a whole number from 1, or empty",
         fix="correct it",
-    )  # fmt: skip
+    )
     return 1
 
 
 def _name(row: Row, *, book: SpeciesBook, faults: Faults) -> str:
     given = next((row.get(c) for c in NAMES if row.get(c)), "")
-    found = _try(book.find, given, faults=faults, where=f"{row.where}, scientificName")
-    return found.scientific_name if found else given
+    try:
+        return book.find(given).scientific_name
+    except InputError as error:
+        faults.add(error.found, where=f"{row.where}, scientificName", allowed=error.allowed, fix=error.fix)
+        return given
 
 
 def _instant(row: Row, faults: Faults) -> datetime | None:
@@ -213,9 +231,11 @@ def _check_ids(table: Table, faults: Faults) -> None:
     for name in sorted(n for n, count in counts.items() if n and count > 1):
         rows = ", ".join(str(r.number) for r in table.rows if r.get("captureID") == name)
         faults.add(
-            f"captureID '{name[:40]}' stands in rows {rows[:60]}", where=table.path.name, allowed="each captureID once",
+            f"captureID '{name[:40]}' stands in rows {rows[:60]}",
+            where=table.path.name,
+            allowed="each captureID once",
             fix="give each capture an id of its own",
-        )  # fmt: skip
+        )
 
 
 def _try(read: Callable[..., _T], *given: object, faults: Faults, **named: object) -> _T | None:

@@ -1,0 +1,165 @@
+"""The options of ``tussock plan`` as given, and what is said of a command line that cannot be carried out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from pathlib import Path
+
+from tussock.cli.settings import NAME as SETTINGS
+from tussock.cli.settings import Settings
+from tussock.errors import UsageError
+
+ANSWERS: Mapping[str, str] = {
+    "scientificName": "species",
+    "identification": "identification",
+    "origin": "origin",
+    "animalCondition": "condition",
+    "lifeStage": "life_stage",
+    "gravid": "gravid",
+    "individualCount": "count",
+    "foundIn": "found_in",
+}
+"""Column → field of the options that answers it."""
+_ONE_CAPTURE = ("at", "uncertainty", "time", "capture_id", *ANSWERS.values())
+"""Fields that speak of one capture, and so not of a table of them."""
+
+
+class Format(StrEnum):
+    """What is printed on stdout."""
+
+    TABLE = "table"
+    JSON = "json"
+    CSV = "csv"
+
+
+@dataclass(frozen=True)
+class PlanOptions:
+    """The options of ``tussock plan``; ``None`` and empty where not given."""
+
+    region: Path | None = None
+    permit: tuple[Path, ...] = ()
+    at: str | None = None
+    uncertainty: float | None = None
+    captures: Path | None = None
+    species: str | None = None
+    identification: str | None = None
+    origin: str | None = None
+    condition: str | None = None
+    life_stage: str | None = None
+    gravid: str | None = None
+    count: str | None = None
+    found_in: str | None = None
+    time: str | None = None
+    release_at: str | None = None
+    now: str | None = None
+    capture_id: str | None = None
+    releases: Path | None = None
+    consents: Path | None = None
+    profiles: Path | None = None
+    weights: Path | None = None
+    top: int | None = None
+    out: Path | None = None
+    output: Format = Format.TABLE
+    share: bool = False
+    force: bool = False
+
+    def with_defaults(self, settings: Settings) -> PlanOptions:
+        """Return the options with what tussock.toml says where nothing was given."""
+        given = {k: v for k, v in settings.defaults.items() if not getattr(self, k)}
+        if "permit" in given and not isinstance(given["permit"], tuple):
+            given["permit"] = (given["permit"],)
+        return replace(self, **given)
+
+    def answers(self) -> dict[str, str]:
+        """Return column → answer, of the questions that were answered."""
+        given = {column: getattr(self, name) for column, name in ANSWERS.items()}
+        return {column: text.strip() for column, text in given.items() if text and text.strip()}
+
+
+def flag(name: str) -> str:
+    """Return how a field is written on the command line."""
+    return f"--{name.replace('_', '-')}"
+
+
+def check(options: PlanOptions, *, open_questions: Iterable[str]) -> None:
+    """Refuse a command line that cannot be carried out.
+
+    Parameters
+    ----------
+    open_questions
+        Columns that nobody will answer.
+
+    Raises
+    ------
+    UsageError
+        Listing every fault.
+    """
+    faults = [*_missing(options), *_contradicting(options)]
+    if options.captures is None:
+        faults += [_unanswered(column) for column in open_questions]
+    faults += _unreadable(options)
+    if options.top is not None and options.top < 1:
+        faults.append(UsageError(f"{options.top} sites asked for", where="--top", allowed="1 or more"))
+    raise_all(faults)
+
+
+def raise_all(faults: list[UsageError]) -> None:
+    """Raise one UsageError that lists the faults, if there is any."""
+    if len(faults) == 1:
+        raise faults[0]
+    if faults:
+        raise UsageError("\n".join([f"{len(faults)} faults", *(f"  - {f.text()}" for f in faults)]))
+
+
+def _missing(options: PlanOptions) -> list[UsageError]:
+    faults = []
+    if options.region is None:
+        faults.append(
+            UsageError("no region", where="--region", fix=f"name its folder, or set it in {SETTINGS}")
+        )
+    if not options.permit:
+        faults.append(
+            UsageError("no permit", where="--permit", fix=f"name its file, or set it in {SETTINGS}")
+        )
+    if options.captures is None and options.at is None:
+        fix = "give LAT,LON of the place of capture, or --captures FILE.csv for many"
+        faults.append(UsageError("no place of capture", where="--at", fix=fix))
+    elif options.captures is None and options.uncertainty is None:
+        fix = "give the radius your device shows, in metres"
+        faults.append(UsageError("no radius of the place of capture", where="--uncertainty", fix=fix))
+    return faults
+
+
+def _contradicting(options: PlanOptions) -> list[UsageError]:
+    if options.captures is None:
+        return []
+    both = [flag(n) for n in _ONE_CAPTURE if getattr(options, n) is not None]
+    if not both:
+        return []
+    return [
+        UsageError(
+            f"--captures together with {', '.join(both)}", fix="leave one out: the table answers for each"
+        )
+    ]
+
+
+def _unanswered(column: str) -> UsageError:
+    from tussock.species.intake import QUESTIONS
+
+    others = {"scientificName": "a scientific or vernacular name", "individualCount": "a whole number from 1"}
+    allowed = ", ".join(QUESTIONS[column]) if column in QUESTIONS else others[column]
+    return UsageError("not answered", where=flag(ANSWERS[column]), allowed=allowed, fix="answer it")
+
+
+def _unreadable(options: PlanOptions) -> list[UsageError]:
+    """Return a fault for text that no file of ours could hold."""
+    texts = {n: getattr(options, n) for n in ("species", "capture_id")}
+    return [
+        UsageError(
+            "it is not readable text", where=flag(name), allowed="UTF-8 on one line", fix="type it again"
+        )
+        for name, text in texts.items()
+        if text and not text.isprintable()
+    ]

@@ -1,0 +1,82 @@
+"""``tussock plan``: the options as typer reads them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from tussock.cli.options import Format, PlanOptions
+
+Option = typer.Option
+ONE, MANY, ANIMAL, FILES, OUTPUT = "One capture", "Many captures", "The animal", "Files", "Output"
+
+
+def plan(
+    *,
+    region: Annotated[Path | None, Option(help="Folder of the region (holds region.toml).")] = None,
+    permit: Annotated[list[Path] | None, Option(help="Permit file; may be given several times.")] = None,
+    at: Annotated[str | None, Option(metavar="LAT,LON", help="Place of capture, decimal degrees.")] = None,
+    uncertainty: Annotated[
+        float | None, Option(metavar="M", help="Radius of that place in metres; needed with --at.")
+    ] = None,
+    captures: Annotated[
+        Path | None, Option(help="Table of captures (CSV) to plan for, one after the other.")
+    ] = None,
+    species: Annotated[str | None, Option(metavar="NAME", help="Scientific or vernacular name.")] = None,
+    identification: Annotated[str | None, Option(help="certain, probable or unknown.")] = None,
+    origin: Annotated[
+        str | None, Option(help="wild_local, possible_escapee, brought_in, exotic or unknown.")
+    ] = None,
+    condition: Annotated[str | None, Option(help="fit, injured, sick or dead.")] = None,
+    life_stage: Annotated[
+        str | None, Option(help="egg, neonate, juvenile, subadult, adult or unknown.")
+    ] = None,
+    gravid: Annotated[str | None, Option(help="yes, no or unknown.")] = None,
+    count: Annotated[str | None, Option(metavar="N", help="How many animals were taken together.")] = None,
+    found_in: Annotated[
+        str | None, Option(help="building, yard, road, water, trap_or_netting, vehicle or other.")
+    ] = None,
+    time: Annotated[
+        str | None, Option(metavar="ISO", help="Instant of capture, with offset; default now.")
+    ] = None,
+    release_at: Annotated[
+        str | None,
+        Option(
+            metavar="ISO",
+            help="Planned release, with offset; default an hour from now (a table: after each capture).",
+        ),
+    ] = None,
+    now: Annotated[
+        str | None,
+        Option(metavar="ISO", help="Replaces the clock (a table: default each capture's own time)."),
+    ] = None,
+    capture_id: Annotated[str | None, Option(metavar="ID", help="Your own number of the capture.")] = None,
+    releases: Annotated[Path | None, Option(help="Table of earlier releases (CSV).")] = None,
+    consents: Annotated[Path | None, Option(help="Consent register (CSV).")] = None,
+    profiles: Annotated[Path | None, Option(help="Species profiles of your own (TOML).")] = None,
+    weights: Annotated[Path | None, Option(help="Weights of your own (TOML).")] = None,
+    top: Annotated[int | None, Option(metavar="N", help="How many sites at most; default 5.")] = None,
+    out: Annotated[
+        Path | None,
+        Option(
+            metavar="NAME",
+            help="Write NAME.html, .geojson, .gpx and .json (a table: NAME-captureID.* and NAME.csv).",
+        ),
+    ] = None,
+    output: Annotated[Format, Option("--format", help="What is printed on stdout.")] = Format.TABLE,
+    share: Annotated[
+        bool, Option("--share", help="Leave out positions, ids and names, to pass it on.")
+    ] = False,
+    force: Annotated[bool, Option("--force", help="Replace files that Tussock did not write.")] = False,
+) -> int:
+    """Plan release sites for one capture, or for a table of captures.
+
+    Questions about the animal that no option answers are asked on a terminal; in a script that is exit 2.
+    Defaults come from tussock.toml in the working folder.
+    """
+    given = locals()
+    from tussock.cli.planning import run_plan
+
+    return run_plan(PlanOptions(**{**given, "permit": tuple(permit or ())}))

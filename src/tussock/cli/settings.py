@@ -1,0 +1,113 @@
+"""tussock.toml in the working folder: what need not be typed each time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, Field
+
+from tussock.errors import Faults
+from tussock.permit.condition import Strict
+from tussock.permit.explain import MOST_FAULTS, checked
+from tussock.permit.toml_file import read_toml
+
+NAME = "tussock.toml"
+
+
+def _filled(text: str) -> str:
+    if not text.strip():
+        raise ValueError("it is empty")
+    return text.strip()
+
+
+Text = Annotated[str, AfterValidator(_filled)]
+PathText = Annotated[Text, Field(description="a path in quotes, from the folder of tussock.toml")]
+Contact = Annotated[Text | None, Field(description="whom to call, in quotes")]
+
+
+class _Defaults(Strict):
+    """[defaults]: options of ``tussock plan``."""
+
+    region: PathText | None = None
+    permit: Annotated[
+        Text | list[PathText] | None, Field(description="a path in quotes, or several in square brackets")
+    ] = None
+    consents: PathText | None = None
+    releases: PathText | None = None
+    profiles: PathText | None = None
+    weights: PathText | None = None
+    top: Annotated[int | None, Field(ge=1, description="a whole number from 1")] = None
+
+
+class _Contacts(Strict):
+    """[contacts]: whom to call on each way on."""
+
+    record: Contact = None
+    carer: Contact = None
+    authority: Contact = None
+    identify: Contact = None
+
+
+class _File(Strict):
+    defaults: Annotated[_Defaults, Field(description="a table [defaults]")] = _Defaults()
+    contacts: Annotated[_Contacts, Field(description="a table [contacts]")] = _Contacts()
+    house_rules: Annotated[Any, Field(description="tables [[house_rules.conditions]]")] = None
+    emergency_number: Annotated[
+        Text | None, Field(description="the number of your country, in quotes, as you have verified it")
+    ] = None
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What tussock.toml says; empty where there is none.
+
+    Attributes
+    ----------
+    path
+        The file; ``None`` where there is none.
+    defaults
+        Option → path, paths or number; only those given.
+    has_house_rules
+        Whether it holds the user's own house rules.
+    """
+
+    path: Path | None = None
+    defaults: Mapping[str, Any] = field(default_factory=dict)
+    contacts: Mapping[str, str] = field(default_factory=dict)
+    has_house_rules: bool = False
+    emergency_number: str | None = None
+
+
+def read_settings(folder: Path) -> Settings:
+    """Return the settings of a folder's tussock.toml.
+
+    Raises
+    ------
+    InputError
+        Listing every unknown key, with the nearest known one, and every value that is none.
+    """
+    path = folder / NAME
+    if not path.exists():
+        return Settings()
+    faults = Faults()
+    raw = read_toml(path)
+    found = checked(_File, raw, where=NAME, faults=faults)
+    faults.raise_if_any(most=MOST_FAULTS)
+    assert found is not None  # no fault was noted
+    return Settings(
+        path=path,
+        defaults={k: _placed(folder, v) for k, v in found.defaults.model_dump(exclude_none=True).items()},
+        contacts=found.contacts.model_dump(exclude_none=True),
+        has_house_rules="house_rules" in raw,
+        emergency_number=found.emergency_number,
+    )
+
+
+def _placed(folder: Path, value: Any) -> Any:
+    """Return paths from the folder of the file; numbers as they are."""
+    if isinstance(value, list):
+        return tuple(folder / v for v in value)
+    return folder / value if isinstance(value, str) else value

@@ -1,0 +1,165 @@
+"""A plan on the terminal: the answer on stdout, everything that is talk on stderr."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Iterable, Sequence
+from typing import IO
+
+from tussock.cli.failures import say
+from tussock.cli.printable import printable
+from tussock.maps.cautions import CAUTIONS
+from tussock.maps.no_site import obstacle_words
+from tussock.maps.plan_table import tally
+from tussock.maps.share import shareable
+from tussock.maps.words import clause_name, compass, hectares, metres, position_words, sentence
+from tussock.planning.record import Plan, Removed, Site
+
+WIDE = 220
+"""Width of tables that no terminal shows [characters]: nothing is broken or cut."""
+COLUMNS = (
+    "site",
+    "latitude, longitude",
+    "from capture",
+    "nearest home",
+    "road",
+    "habitat",
+    "cover",
+    "clauses",
+)
+_LOUD = "\x1b[1;97;41m", "\x1b[0m"
+
+
+def data(text: str) -> None:
+    """Print data on stdout."""
+    sys.stdout.write(text if text.endswith("\n") else text + "\n")
+    sys.stdout.flush()
+
+
+def cautions() -> None:
+    """Print the cautions on stderr."""
+    say(" ".join(CAUTIONS))
+
+
+def stop(plan: Plan, *, share: bool = False) -> None:
+    """Print the STOP lines on stderr, loudly."""
+    for words in (shareable(plan) if share else plan).stop:
+        loud(f"STOP. {sentence(words)}")
+
+
+def loud(text: str) -> None:
+    """Print a line on stderr that is not overlooked."""
+    plain = printable(text)
+    on, off = _LOUD if _coloured(sys.stderr) else ("", "")
+    print(f"{on}{plain}{off}", file=sys.stderr, flush=True)
+
+
+def warnings(plan: Plan, *, share: bool = False) -> None:
+    """Print the warnings on stderr."""
+    for words in (shareable(plan) if share else plan).warnings:
+        say(f"Note: {sentence(words)}")
+
+
+def answer(plan: Plan, *, share: bool = False) -> None:
+    """Print sites, the nearest place, what was ruled out, and the way on, on stdout."""
+    shown = shareable(plan) if share else plan
+    if shown.sites:
+        table(COLUMNS, [row(site) for site in shown.sites])
+    parts = [*_way_on(shown), *_nearest(shown), *_obstacles(shown), *_removed(shown)]
+    if parts:
+        data(printable("\n".join(parts)))
+
+
+def row(site: Site) -> tuple[str, ...]:
+    """Return a site's cells."""
+    met, confirm, not_checked = tally(site)
+    away = metres(site.distance_m, spread=site.radius_m)
+    wind = (
+        f" {compass(site.bearing_deg)} ({site.bearing_deg:.0f}°)" if math.isfinite(site.bearing_deg) else ""
+    )
+    located = math.isfinite(site.latitude)
+    return (
+        f"{site.rank}",
+        position_words(site.longitude, site.latitude) if located else "left out",
+        away + wind,
+        _metres(site.dwelling_m, site.radius_m),
+        _metres(site.road_m, site.radius_m),
+        site.habitat.replace("_", " "),
+        "not known" if site.cover is None else f"{site.cover:.0%}",
+        f"meets {met} checked, you confirm {confirm}, {not_checked} not checked",
+    )
+
+
+def _metres(value: float | None, spread: float) -> str:
+    return "not known" if value is None else metres(value, spread=spread)
+
+
+def _way_on(plan: Plan) -> list[str]:
+    if plan.sites:
+        return []
+    return ["No site is offered.", *(f"The way on: {sentence(w)}" for w in plan.way_on)]
+
+
+def _nearest(plan: Plan) -> list[str]:
+    return ["", sentence(plan.nearest_words)] if plan.nearest_words else []
+
+
+def _obstacles(plan: Plan) -> list[str]:
+    if not plan.obstacles:
+        return []
+    head = "What stands in the way (for a call to the authority, never a suggestion):"
+    return ["", head, *(f"  - {obstacle_words(o)}" for o in plan.obstacles)]
+
+
+def _removed(plan: Plan) -> list[str]:
+    live = [r for r in plan.removed if r.high_ha > 0]
+    if not live:
+        return []
+    circle = math.pi * plan.circle_m**2 / 10_000
+    head = f"Ruled out of {hectares(circle, circle)} within {metres(plan.circle_m)} ({plan.circle_label}):"
+    said = [f"  - {_ruled(r)}" for r in sorted(live, key=lambda r: (-r.high_ha, r.id))]
+    if plan.unmapped_ha > 0:
+        said.append(f"  - habitat not mapped: {hectares(plan.unmapped_ha, plan.unmapped_ha)}, never offered")
+    return ["", head, *said]
+
+
+def _ruled(removed: Removed) -> str:
+    alone = (
+        f", only it {hectares(removed.only_low_ha, removed.only_high_ha)}" if removed.only_high_ha > 0 else ""
+    )
+    text = f" ({removed.text.rstrip('.')})" if removed.text else ""
+    return (
+        f"{clause_name(removed.source, removed.id)}: {hectares(removed.low_ha, removed.high_ha)}{alone}{text}"
+    )
+
+
+def table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Print a table on stdout; on a terminal it is fitted to its width."""
+    from rich.box import SIMPLE_HEAD
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    seen = sys.stdout.isatty()
+    console = Console(
+        file=sys.stdout,
+        width=None if seen else WIDE,
+        highlight=False,
+        markup=False,
+        emoji=False,
+        no_color=not _coloured(sys.stdout),
+        legacy_windows=False,
+    )
+    made = Table(box=SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for column in columns:
+        made.add_column(column)
+    for cells in rows:
+        made.add_row(*(Text(printable(c)) for c in cells))
+    console.print(made)
+
+
+def _coloured(stream: IO[str]) -> bool:
+    import os
+
+    return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"

@@ -1,0 +1,94 @@
+"""Many captures, one after the other: the first site of each counts for those after it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import datetime
+
+from tussock.measure.scene import EarlierRelease
+from tussock.planning import plan as planner
+from tussock.planning.inputs import CaptureRow
+from tussock.planning.record import Plan
+from tussock.planning.setting import RELEASE_AFTER, Capture, Setting
+
+Planned = tuple[CaptureRow, Plan | None]
+"""A row with its plan; ``None`` where its questions are not answered."""
+ASSUMED = (
+    f"The time of release is assumed: {RELEASE_AFTER.total_seconds() / 60:.0f} minutes after the capture. "
+    "Give --release-at when you know it."
+)
+
+
+def plan_batch(
+    rows: Iterable[CaptureRow],
+    setting: Setting,
+    *,
+    now: datetime | None = None,
+    release_at: datetime | None = None,
+) -> Iterator[Planned]:
+    """Yield each row with its plan, in order; ``None`` where its questions are not answered.
+
+    Parameters
+    ----------
+    rows
+        In order of time. Each capture's first site counts as released for ``max_releases_near`` of the
+        later ones.
+    setting
+        What all plans stand on; its clock and release are set for each capture.
+    now
+        The clock of every plan; ``None`` sets it to the capture's own time.
+    release_at
+        The planned release of every capture; ``None`` takes an hour after the capture and says so.
+
+    Raises
+    ------
+    InputError
+        When a capture lies outside the region, or ground files cannot be used.
+    """
+    counted = setting.earlier
+    for row in rows:
+        if row.capture is None:
+            yield row, None
+            continue
+        own = replace(
+            setting, earlier=counted, now=now or row.time, release_at=release_at or row.time + RELEASE_AFTER
+        )
+        plan = planner.plan(row.capture, own)
+        counted += _first_site(row.capture, plan, own)
+        yield row, plan if release_at else _assumed(plan)
+
+
+def _assumed(plan: Plan) -> Plan:
+    return replace(
+        plan, warnings=(ASSUMED, *plan.warnings), parameters={**plan.parameters, "release_assumed": True}
+    )
+
+
+def _first_site(capture: Capture, plan: Plan, setting: Setting) -> tuple[EarlierRelease, ...]:
+    animal = capture.animal
+    return tuple(
+        EarlierRelease(
+            s.longitude,
+            s.latitude,
+            s.radius_m,
+            setting.released,
+            animal.scientific_name,
+            animal.individual_count,
+        )
+        for s in plan.sites[:1]
+    )
+
+
+def exit_code(planned: Iterable[Planned]) -> int:
+    """Return 0 when every row has a site, 4 when a clause's layer was missing for any, else 1.
+
+    A missing layer outranks a row without a site: it is a fault of the set-up and hits every row.
+    """
+    codes = {1 if plan is None else plan.exit_code for _, plan in planned}
+    return max(codes, default=0)
+
+
+def open_words(row: CaptureRow) -> str:
+    """Return which questions of a row are open, in a sentence."""
+    return f"{row.where}: fill in {', '.join(row.unanswered)}."
