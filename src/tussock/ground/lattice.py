@@ -59,6 +59,19 @@ class Window:
         """Northings of the rows' centres [m], shape (rows,)."""
         return np.asarray((np.arange(self.row, self.row + self.rows) + 0.5) * self.cell_m)
 
+    def cut_to(self, box: tuple[float, float, float, float]) -> Window:
+        """Return the part of the window whose cells' centres lie in a box: west, south, east, north [m].
+
+        At least one cell is kept: the one nearest to the box.
+        """
+        west, south, east, north = box
+        c = self.cell_m
+        column = min(max(self.column, math.ceil(west / c - 0.5)), self.column + self.columns - 1)
+        row = min(max(self.row, math.ceil(south / c - 0.5)), self.row + self.rows - 1)
+        last_column = max(min(self.column + self.columns - 1, math.floor(east / c - 0.5)), column)
+        last_row = max(min(self.row + self.rows - 1, math.floor(north / c - 0.5)), row)
+        return Window(column, row, last_column - column + 1, last_row - row + 1, c)
+
     def corners(self, plane: Plane) -> tuple[Floats, Floats]:
         """Return longitudes and latitudes of the four corners: sw, se, ne, nw."""
         w, s, e, n = self.bounds

@@ -147,13 +147,13 @@ class Region:
     def check_holds(self, position: Position, *, where: str) -> None:
         """Raise InputError when a capture lies outside the region.
 
-        Inside means within the box round everything known; beyond the known extent, but inside the
-        box, everything is merely uncertain.
+        Inside means within the box round the known extents, or else round the data; beyond what is
+        known everything is merely uncertain.
         """
-        x, y = self.plane.project(position.longitude, position.latitude)
-        west, south, east, north = self.bounds
-        if west <= x <= east and south <= y <= north:
+        x, y = (float(v) for v in self.plane.project(position.longitude, position.latitude))
+        if _holds(self.bounds, x, y) or _holds(self.data_bounds, x, y):
             return
+        west, south, east, north = self.bounds
         lon, lat = self.plane.unproject(np.array([west, east]), np.array([south, north]))
         raise InputError(
             f"latitude {position.latitude:.5f}, longitude {position.longitude:.5f} lies outside the region "
@@ -167,6 +167,18 @@ class Region:
     def bounds(self) -> tuple[float, float, float, float]:
         """West, south, east, north [m] of the box round the known extents."""
         boxes = [shapely.total_bounds(self._extent(s).parts) for s in self.file.layers.values() if s.sources]
+        west, south = np.min(boxes, axis=0)[:2]
+        east, north = np.max(boxes, axis=0)[2:]
+        return float(west), float(south), float(east), float(north)
+
+    @property
+    def data_bounds(self) -> tuple[float, float, float, float]:
+        """West, south, east, north [m] of the box round all features."""
+        boxes = [
+            shapely.total_bounds(self.layer(n).features.geometries)
+            for n, s in self.file.layers.items()
+            if s.sources
+        ]
         west, south = np.min(boxes, axis=0)[:2]
         east, north = np.max(boxes, axis=0)[2:]
         return float(west), float(south), float(east), float(north)
@@ -204,6 +216,11 @@ class Region:
                 faults.take(error)
         faults.raise_if_any()
         return tuple(notes)
+
+
+def _holds(box: tuple[float, float, float, float], x: float, y: float) -> bool:
+    west, south, east, north = box
+    return west <= x <= east and south <= y <= north
 
 
 def sha256(path: Path) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -38,6 +38,8 @@ class ClauseResult:
         What made the interval wide, or why there is no verdict.
     words
         What the clause computes, in one plain sentence.
+    applies
+        Whether it is, or may be, for this animal.
     """
 
     id: str
@@ -52,6 +54,7 @@ class ClauseResult:
     unit: str = ""
     reason: str | None = None
     words: str = ""
+    applies: bool = True
 
     @property
     def house(self) -> bool:
@@ -98,12 +101,10 @@ def judge(clause: Clause, measures: Measures, i: int) -> ClauseResult:
             None if house else Verdict.MISSING,
             reason=f"not checked: {clause.why}" if house else clause.why,
         )
-    if clause.standing is not Standing.READY:
-        return _result(
-            clause,
-            None,
-            reason=clause.why if clause.standing is Standing.NOT_CHECKED else f"does not apply: {clause.why}",
-        )
+    if clause.standing is Standing.NOT_APPLYING:
+        return replace(_result(clause, None, reason=f"does not apply: {clause.why}"), applies=False)
+    if clause.standing is Standing.NOT_CHECKED:
+        return _result(clause, None, reason=clause.why)
     if clause.condition.decided is Decided.ANIMAL:
         verdict, reason = clause.condition.judge_animal(facts_of(measures.scene))
         return _result(clause, verdict, reason=reason)

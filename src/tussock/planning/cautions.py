@@ -64,10 +64,11 @@ def _ground(ready: Prepared) -> Iterator[str]:
 
 
 def _classes(ready: Prepared) -> Iterator[str]:
+    """Yield classes that match nothing: misspelt perhaps. Habitat and roads have fixed lists, checked before."""
     for clause in ready.clauses:
         for use in clause.condition.layers() if clause.standing is Standing.READY else ():
             absent = set(use.classes or ()) - set(ready.scene.features(use.layer).classes)
-            if absent and use.layer != "habitat":
+            if absent and use.layer not in ("habitat", "roads"):
                 yield (
                     f"Clause {clause.condition.id}: no feature of layer {use.layer} has class "
                     f"{', '.join(sorted(absent))}."

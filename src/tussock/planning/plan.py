@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from tussock.errors import UsageError
+from tussock.errors import InputError, UsageError
 from tussock.ground.lattice import window_around
 from tussock.interval import Verdict
 from tussock.measure.clauses import facts_of
@@ -26,6 +26,8 @@ from tussock.planning.site_details import explained
 __all__ = ["Capture", "Setting", "plan"]
 _EDGE_CELLS = 4
 """Cells kept round the circle and its setbacks, so that surfaces are good to the rim."""
+MOST_CELLS = 25_000_000
+"""Largest window [cells]: about 2 GB of surfaces. At 10 m it holds a circle of 25 km."""
 _WORDS = {Verdict.NOT_MET: "not met", Verdict.MISSING: "missing an answer"}
 
 
@@ -35,7 +37,8 @@ def plan(capture: Capture, setting: Setting) -> Plan:
     Raises
     ------
     InputError
-        When the capture lies outside the region, or ground files cannot be used.
+        When the capture lies outside the region, the circle is too large for the cell size, or
+        ground files cannot be used.
     UsageError
         When fewer than one site is asked for.
     """
@@ -100,6 +103,15 @@ def _searched(ready: Prepared) -> Plan:
 def _screen(ready: Prepared, reach: float) -> Screen:
     at, cell = ready.scene.capture, ready.scene.region.cell_m
     window = window_around(float(at.x[0]), float(at.y[0]), reach_m=reach + _EDGE_CELLS * cell, cell_m=cell)
+    window = window.cut_to(ready.scene.region.bounds)
+    cells = window.rows * window.columns
+    if cells > MOST_CELLS:
+        raise InputError(
+            f"the circle of {reach:.0f} m takes {cells:,} cells of {cell:g} m",
+            where="region.toml, plane.cell_m",
+            allowed=f"up to {MOST_CELLS:,} cells",
+            fix="use larger cells for this region",
+        )
     return Screen(ready.scene, window, radius_m=ready.setting.site_radius_m)
 
 

@@ -77,14 +77,28 @@ class Site:
     drive_min: float | None = None
 
     @property
+    def _of_permits(self) -> tuple[ClauseResult, ...]:
+        return tuple(c for c in self.clauses if not c.house and c.applies)
+
+    @property
     def checked(self) -> int:
-        """How many mandatory clauses are met by calculation."""
-        return sum(c.mandatory and c.verdict is Verdict.MET for c in self.clauses)
+        """How many clauses of the permits are met by calculation; house rules do not count."""
+        return sum(c.verdict is Verdict.MET for c in self._of_permits)
+
+    @property
+    def confirm(self) -> int:
+        """How many mandatory clauses of the permits a person must see to."""
+        return len(self.todo)
 
     @property
     def not_checked(self) -> int:
-        """How many clauses were not checked, or do not apply here."""
-        return sum(c.verdict is None for c in self.clauses)
+        """How many other clauses of the permits were not checked."""
+        return sum(c.verdict is None for c in self._of_permits) - self.confirm
+
+    @property
+    def rules_met(self) -> int:
+        """How many house rules are met by calculation."""
+        return sum(c.verdict is Verdict.MET for c in self.clauses if c.house)
 
 
 @dataclass(frozen=True)
