@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 VEIL = ("rgba(92,97,102,0.50)", "rgba(4,5,6,0.62)", "rgba(110,116,122,0.34)")
 """By day, dark and in print, where less ink is wanted."""
-HATCH: Pair = ("#5d6166", "#a3a8ad")
+HATCH: Pair = ("#5d6166", "#7d8388")
 INK: Pair = ("#0e2a40", "#f4f6f7")
 REASON: Pair = ("#3f444a", "#c9ced3")
 SCORE_STEPS = 5
@@ -87,8 +87,6 @@ def draw_plan(canvas: Canvas, plan: Plan, ground: GroundSketch) -> None:
     _draw_circle(canvas, plan)
     _draw_capture(canvas, plan)
     _draw_sites(canvas, plan)
-    for words in ground.attributions:
-        canvas.draw("credit", text=words)
     canvas.draw("view", first=_first_view(plan), circle=circle_bounds(plan), sites=_site_bounds(plan))
 
 
@@ -249,6 +247,11 @@ def score_palette() -> tuple[Colour, ...]:
     return ((0, 0, 0, 0), *((r, g, b, SCORE_ALPHA) for r, g, b in CIVIDIS))
 
 
+def _at(longitude: float, latitude: float) -> list[float]:
+    """Return latitude, longitude with six decimals, as the canvas takes a point."""
+    return [round(float(latitude), 6), round(float(longitude), 6)]
+
+
 def _draw_circle(canvas: Canvas, plan: Plan) -> None:
     c = plan.capture
     ring = circle_ring(c.longitude, c.latitude, plan.circle_m)
@@ -258,7 +261,7 @@ def _draw_circle(canvas: Canvas, plan: Plan) -> None:
     words = circle_words(plan)
     for azimuth in (0.0, 180.0):
         lon, lat, _ = WGS84.fwd(c.longitude, c.latitude, azimuth, plan.circle_m)
-        canvas.draw("label", layer="circle", at=[lat, lon], text=words)
+        canvas.draw("label", layer="circle", at=_at(lon, lat), text=words)
 
 
 def circle_words(plan: Plan) -> str:
@@ -271,7 +274,7 @@ def _draw_capture(canvas: Canvas, plan: Plan) -> None:
     style = Style("capture", ("rgba(14,42,64,0.20)", "rgba(244,246,247,0.20)"), stroke=INK, weight=1.4)
     disc = Polygon(circle_ring(c.longitude, c.latitude, c.radius_m, points=49))
     canvas.draw("disc", layer="capture", style=style.payload(), areas=encoded([disc])["areas"])
-    canvas.draw("capture", at=[c.latitude, c.longitude], cross=CROSS, label="capture")
+    canvas.draw("capture", at=_at(c.longitude, c.latitude), cross=CROSS, label="capture")
 
 
 def _draw_sites(canvas: Canvas, plan: Plan) -> None:
@@ -285,7 +288,7 @@ def _draw_sites(canvas: Canvas, plan: Plan) -> None:
     for order, (site, sign, card) in enumerate(shown):
         canvas.draw(
             "site",
-            at=[site.latitude, site.longitude],
+            at=_at(site.longitude, site.latitude),
             sign=sign,
             card=card,
             first=order == 0 and sign != "N",

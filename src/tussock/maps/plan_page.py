@@ -127,9 +127,15 @@ def _map_section(plan: Plan, ground: GroundSketch) -> str:
         f'<section class="map-part" aria-label="Map"><div class="map-box"><!--map-->{NORTH}'
         '<div class="map-tools"><button type="button" data-view="sites">Sites</button>'
         '<button type="button" data-view="circle">Whole circle</button></div></div>'
-        f'<noscript><p class="block">The map needs scripts; the cards do not.</p></noscript>{key_line()}'
+        '<noscript><p class="block">The map needs scripts; the cards do not.</p></noscript>'
+        f"{key_line()}{_credits(ground)}"
         f'<p class="print-scale"></p>{legend(plan, ground)}</section>'
     )
+
+
+def _credits(ground: GroundSketch) -> str:
+    """Return who made the data and the map script, directly under the map."""
+    return f'<p class="credits">{escape("; ".join((*ground.attributions, "map drawn with Leaflet")))}</p>'
 
 
 def _cards(plan: Plan, *, share: bool) -> str:

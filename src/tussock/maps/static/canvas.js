@@ -190,11 +190,6 @@ var tussock = (function () {
       icon: L.divIcon({ className: "", iconSize: [0, 0], html: box })
     }));
   };
-  t.kinds.credit = function (d) {
-    var text = document.createElement("span");
-    text.textContent = d.text;
-    t.map.attributionControl.addAttribution(text.innerHTML);
-  };
   t.kinds.view = function (d) {
     t.views = d;
     t.see(d.first, false);
@@ -210,10 +205,9 @@ var tussock = (function () {
     var south = d.limits[0], north = d.limits[1];
     t.map = L.map(id, {
       center: d.centre, zoom: 13, minZoom: 9, maxZoom: 20, zoomSnap: 0.25, zoomDelta: 0.75, preferCanvas: true,
-      zoomControl: false, scrollWheelZoom: false, maxBounds: L.latLngBounds(south, north).pad(0.2),
+      zoomControl: false, attributionControl: false, scrollWheelZoom: false, maxBounds: L.latLngBounds(south, north).pad(0.2),
       maxBoundsViscosity: 0.7, zoomAnimation: !still(), fadeAnimation: !still()
     });
-    t.map.attributionControl.setPrefix("Leaflet");
     L.control.zoom({ position: "topleft" }).addTo(t.map);
     L.control.scale({ position: "bottomleft", imperial: false, maxWidth: 140 }).addTo(t.map);
     gestures(t.map);
