@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ import shapely
 from tussock.errors import Faults, InputError
 from tussock.geodesy import Plane
 from tussock.ground.areas import AreaSet, dissolved, flattened
-from tussock.ground.features import Features
+from tussock.ground.features import Features, kept_with
 from tussock.ground.rasters import Raster, read_raster
 from tussock.ground.reading import read_layer, read_polygons
 from tussock.ground.region_file import LayerSpec, RegionFile, read_region_file
@@ -58,6 +59,14 @@ class Layer:
     extent: AreaSet
     notes: tuple[str, ...]
 
+    def on(self, day: date) -> Features:
+        """Return the features in force on a day; habitat comes without overlaps."""
+        found = self.features.on(day)
+        if self.name != "habitat":
+            return found
+        flat: Features = kept_with(found, "flat", lambda: flattened(found))
+        return flat
+
 
 @dataclass(frozen=True, eq=False)
 class Region:
@@ -82,7 +91,7 @@ class Region:
         return name in self.file.layers
 
     def layer(self, name: str) -> Layer:
-        """Return a feature layer; habitat comes without overlaps.
+        """Return a feature layer as drawn.
 
         Raises
         ------
@@ -97,8 +106,7 @@ class Region:
 
     def _read(self, name: str, spec: LayerSpec) -> Layer:
         reading = read_layer(self.folder, name, spec, plane=self.plane)
-        found = flattened(reading.features) if name == "habitat" else reading.features
-        return Layer(name, spec, found, self._extent(spec), reading.notes)
+        return Layer(name, spec, reading.features, self._extent(spec), reading.notes)
 
     def _extent_paths(self, spec: LayerSpec) -> list[Path]:
         name = spec.extent or self.file.extent

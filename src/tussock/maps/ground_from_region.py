@@ -38,7 +38,7 @@ def ground_sketch(region: Region, *, box: Box, day: date, attributions: tuple[st
         West, south, east, north in the region's plane [m].
     """
     layers = {
-        name: _cut(region.layer(name).features.on(day), box)
+        name: _cut(region.layer(name).on(day), box)
         for name, s in region.file.layers.items()
         if s.sources
     }

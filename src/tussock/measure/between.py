@@ -12,7 +12,7 @@ from tussock.measure.measured import Measured
 from tussock.measure.scene import Places, Scene
 
 _QUADRANT = 16
-_ROUND_OUT = 1 / math.cos(math.pi / (4 * _QUADRANT))
+ROUND_OUT = 1 / math.cos(math.pi / (4 * _QUADRANT))
 """Makes the polygon that stands for a disc hold it."""
 _HAIR_M = 0.001
 
@@ -24,13 +24,14 @@ def barriers_between(scene: Scene, at: Places, layer: str, classes: frozenset[st
     A barrier that touches a disc cannot separate the two: the animal may be on either side.
     """
     found = scene.features(layer, classes)
-    hulls = _hulls(scene, at, error=scene.error_m(layer))
+    error = scene.error_m(layer)
+    hulls = _hulls(scene, at, error=error)
     low, high = np.zeros(len(at)), np.zeros(len(at))
     if len(found):
         which, barrier = found.tree.query(hulls, predicate="intersects")
         high[which] = 1.0
         for i in np.unique(which):
-            if _separates(found.geometries[barrier[which == i]], hulls[i], scene, at, int(i)):
+            if _separates(found.geometries[barrier[which == i]], hulls[i], scene, at, int(i), error=error):
                 low[i] = 1.0
     known = shapely.multipolygons(list(scene.extent(layer).parts))
     shapely.prepare(known)
@@ -46,18 +47,22 @@ def barriers_between(scene: Scene, at: Places, layer: str, classes: frozenset[st
 def _hulls(scene: Scene, at: Places, *, error: float) -> Geometries:
     """Return the convex hulls of the capture's disc and each place's."""
     one = shapely.buffer(
-        scene.capture.points[0], (scene.capture.radius_m + error) * _ROUND_OUT, quad_segs=_QUADRANT
+        scene.capture.points[0], (scene.capture.radius_m + error) * ROUND_OUT, quad_segs=_QUADRANT
     )
-    others = shapely.buffer(at.points, (at.radius_m + error) * _ROUND_OUT, quad_segs=_QUADRANT)
+    others = shapely.buffer(at.points, (at.radius_m + error) * ROUND_OUT, quad_segs=_QUADRANT)
     pairs = shapely.geometrycollections(np.column_stack([np.full(len(at), one, dtype=object), others]))
     return np.atleast_1d(np.asarray(shapely.convex_hull(pairs), dtype=object))
 
 
-def _separates(barriers: Geometries, hull: shapely.Geometry, scene: Scene, at: Places, i: int) -> bool:
+def _separates(
+    barriers: Geometries, hull: shapely.Geometry, scene: Scene, at: Places, i: int, *, error: float
+) -> bool:
     """Return whether the barriers cut the hull so that the discs lie in different pieces."""
     start, end = scene.capture.points[0], at.points[i]
     wall = shapely.union_all(shapely.buffer(barriers, _HAIR_M, cap_style="flat"))
-    if shapely.dwithin(wall, start, scene.capture.radius_m) or shapely.dwithin(wall, end, at.radius_m):
+    if shapely.dwithin(wall, start, scene.capture.radius_m + error) or shapely.dwithin(
+        wall, end, at.radius_m + error
+    ):
         return False
     pieces = shapely.get_parts(shapely.difference(hull, wall))
     return not bool((shapely.intersects(pieces, start) & shapely.intersects(pieces, end)).any())

@@ -158,17 +158,12 @@ def _same_habitat(condition: Condition, scene: Scene, source: str) -> Clause:
 
     The clause is met exactly where the place's disc lies wholly in those classes.
     """
-    limit = Limit(at_most=same_habitat_limit_m(scene))
+    metres, loosened = same_habitat_limit_m(scene)
+    limit = Limit(at_most=metres)
     near = frozenset(name for name, there in _by_class(scene).items() if there.met(limit)[0])
-    demand = Demand(SameHabitat(), limit)
-    return Clause(
-        condition,
-        source,
-        Standing.READY,
-        "",
-        (demand,),
-        (Demand(Depth("habitat", near), Limit(at_least=0.0)),),
-    )
+    demand = Demand(SameHabitat(loosened), limit)
+    coarse = Demand(Depth("habitat", near), Limit(at_least=0.0))
+    return Clause(condition, source, Standing.READY, "", (demand,), (coarse,))
 
 
 def _by_class(scene: Scene) -> dict[str, Measured]:
@@ -176,10 +171,17 @@ def _by_class(scene: Scene) -> dict[str, Measured]:
     return made
 
 
-def same_habitat_limit_m(scene: Scene) -> float:
-    """Return how near the site's natural class must come to the capture [m]."""
-    nearest = min((float(m.low[0]) for m in _by_class(scene).values()), default=np.inf)
-    if nearest <= SAME_HABITAT_M:
-        return SAME_HABITAT_M
+def same_habitat_limit_m(scene: Scene) -> tuple[float, float]:
+    """Return how near the site's natural class must come to the capture [m], and how much wider it may be.
+
+    50 m, or the home-range radius where no natural class can lie within 50 m. Where one may but need
+    not, the limit is one of the two: the narrow one is held, and missing it by less than the
+    difference is uncertain.
+    """
     radius = scene.case.animal.profile.home_range_radius_m
-    return max(SAME_HABITAT_M, UNKNOWN_RANGE_M if radius is None else radius)
+    wide = max(SAME_HABITAT_M, UNKNOWN_RANGE_M if radius is None else radius)
+    low = min((float(m.low[0]) for m in _by_class(scene).values()), default=np.inf)
+    high = min((float(m.high[0]) for m in _by_class(scene).values()), default=np.inf)
+    if low > SAME_HABITAT_M:
+        return wide, 0.0
+    return SAME_HABITAT_M, wide - SAME_HABITAT_M if high > SAME_HABITAT_M else 0.0

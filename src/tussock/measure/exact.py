@@ -5,6 +5,7 @@ An exact measure depends on region, day, animal and place alone; never on a wind
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -33,7 +34,6 @@ from tussock.permit.demands import (
     SamePolygon,
 )
 
-
 Reals = npt.NDArray[np.floating[Any]]
 
 
@@ -58,8 +58,8 @@ def measure(quantity: Quantity, scene: Scene, at: Places) -> Measured:
             if quantity.at is At.CAPTURE:
                 return depth(scene, scene.capture, quantity).repeated(len(at))
             return depth(scene, at, quantity)
-        case SameHabitat():
-            return same_habitat(scene, at)
+        case SameHabitat(loosened_m=loosened):
+            return same_habitat(scene, at, loosened_m=loosened)
         case PatchArea():
             return patch_area(scene, at, quantity)
         case SamePolygon(layer=layer):
@@ -108,7 +108,10 @@ def distance_to(scene: Scene, at: Places, layer: str, classes: frozenset[str] | 
     edge = np.maximum(extent_depth(scene, at, layer) - at.radius_m, 0.0)
     cut = np.minimum(low, edge)
     reasons: dict[str, Floats | float] = {
-        "position": at.radius_m, found.error_reason: error, "edge of data": _width(low, cut)}
+        "position": at.radius_m,
+        found.error_reason: error,
+        "edge of data": _width(low, cut),
+    }
     return Measured(cut, high, value, reasons)
 
 
@@ -137,16 +140,32 @@ def depth(scene: Scene, at: Places, asked: Depth) -> Measured:
 
 
 def _cut_depth(scene: Scene, at: Places, layer: str, s: Floats, *, outside: bool = False) -> Measured:
-    """Return signed distances as intervals, cut by the known extent and widened."""
+    """Return signed distances as intervals, cut by what is known and widened.
+
+    Ground in no habitat polygon is as little known as ground beyond the extent: it may be any class.
+    """
     error = scene.error_m(layer)
     known = extent_depth(scene, at, layer)
-    low, high = cut_low(s, known), cut_high(s, known)
-    if outside:
-        low, high, s = -high, -low, -s
     widened = error + at.radius_m
-    edge = np.maximum(_width(s, low), _width(high, s))
-    reasons: dict[str, Floats | float] = {"position": at.radius_m, "layer": error, "edge of data": edge}
-    return Measured(low - widened, high + widened, s, reasons)
+
+    def least() -> Floats:
+        return np.asarray(cut_low(s, known))
+
+    def most() -> Floats:
+        mapped = signed_depth(scene.areas("habitat"), scene, at) if layer == "habitat" else known
+        return np.asarray(cut_high(s, np.minimum(known, mapped)))
+
+    low: Floats = -most() if outside else least()
+    nominal = -s if outside else s
+
+    def high() -> Floats:
+        return (-least() if outside else most()) + widened
+
+    def reasons() -> Mapping[str, Floats | float]:
+        edge = np.maximum(_width(nominal, low), _width(high() - widened, nominal))
+        return {"position": at.radius_m, "layer": error, "edge of data": edge}
+
+    return Measured(low - widened, high, nominal, reasons)
 
 
 def cut_low(s: Reals, known: Reals) -> Any:
@@ -180,8 +199,10 @@ def class_distances(scene: Scene) -> dict[str, Measured]:
     return {c: distance_to(scene, scene.capture, "habitat", frozenset([c])) for c in mapped}
 
 
-def same_habitat(scene: Scene, at: Places) -> Measured:
+def same_habitat(scene: Scene, at: Places, *, loosened_m: float = 0.0) -> Measured:
     """Return the distance [m] from the capture to the nearest polygon of the place's natural class.
+
+    ``loosened_m`` lowers the low end: by so much the limit may be wider, see the clause.
 
     The hull over the classes that the place's disc may lie in; ∞ at the high end where that may be no
     natural class.
@@ -197,6 +218,7 @@ def same_habitat(scene: Scene, at: Places) -> Measured:
         value = np.where(here == name, there.value[0], value)
     natural = depth(scene, at, Depth("habitat", NATURAL))
     high = np.where((natural.low < 0) | (high < low), np.inf, high)
+    low = np.maximum(low - loosened_m, 0.0)
     width = np.where(high > low, high - np.where(np.isfinite(low), low, 0.0), 0.0)
     return Measured(low, high, value, {scene.case.capture.reason: width})
 
@@ -204,33 +226,38 @@ def same_habitat(scene: Scene, at: Places) -> Measured:
 def same_polygon(scene: Scene, at: Places, layer: str) -> Measured:
     """Return the signed distance [m] to the edge of the polygon that holds the capture.
 
-    Where the capture's disc reaches several polygons, or none is sure, the interval spans them.
+    Where the capture's disc reaches several polygons, or none is sure, the interval spans them;
+    where it reaches beyond the known extent, the capture may lie in any polygon.
     """
-    found = scene.features(layer)
-    ids = [k for k in range(len(found)) if _touches(scene, layer, found.geometries[k])]
-    if not ids:
-        return Measured(np.full(len(at), -np.inf), np.full(len(at), -np.inf), np.full(len(at), -np.inf))
-    each = [_cut_depth(scene, at, layer, signed_depth(_one(found.geometries[k]), scene, at)) for k in ids]
-    low, high = np.min([m.low for m in each], axis=0), np.max([m.high for m in each], axis=0)
-    value = np.max([m.value for m in each], axis=0)
-    surely = len(ids) == 1 and _holds_disc(scene, layer, found.geometries[ids[0]])
-    if not surely:
-        low = np.full(len(at), -np.inf)
-    return Measured(
-        low, high, value, {"position": at.radius_m, scene.case.capture.reason: 0.0 if surely else np.inf}
-    )
+    nowhere = np.full(len(at), -np.inf)
+    near = polygons_near_capture(scene, layer)
+    whose = scene.case.capture.reason
+    if not capture_known(scene, layer):
+        return Measured(nowhere, -nowhere, nowhere, {whose: 0.0, "edge of data": np.inf})
+    if not len(near):
+        return Measured(nowhere, nowhere, nowhere)
+    sets = [AreaSet(shapely.get_parts(g)) for g in near]
+    each = [_cut_depth(scene, at, layer, signed_depth(one, scene, at)) for one in sets]
+    high, value = np.max([m.high for m in each], axis=0), np.max([m.value for m in each], axis=0)
+    if len(near) > 1 or not _holds_disc(scene, layer, near[0]):
+        return Measured(nowhere, high, value, {"position": at.radius_m, whose: np.inf})
+    return Measured(each[0].low, high, value, each[0].reasons)
 
 
-def _one(geometry: shapely.Geometry) -> AreaSet:
-    return AreaSet(shapely.get_parts(geometry))
+def polygons_near_capture(scene: Scene, layer: str) -> Geometries:
+    """Return the polygons of a layer that the capture may lie in."""
+    found = scene.features(layer).geometries
+    near: Geometries = found[shapely.dwithin(found, scene.capture.points[0], _disc_m(scene, layer))]
+    return near
+
+
+def capture_known(scene: Scene, layer: str) -> bool:
+    """Return whether the capture's disc lies wholly inside a layer's known extent."""
+    return bool(extent_depth(scene, scene.capture, layer)[0] >= scene.capture.radius_m)
 
 
 def _disc_m(scene: Scene, layer: str) -> float:
     return scene.capture.radius_m + scene.error_m(layer)
-
-
-def _touches(scene: Scene, layer: str, geometry: shapely.Geometry) -> bool:
-    return bool(shapely.dwithin(geometry, scene.capture.points[0], _disc_m(scene, layer)))
 
 
 def _holds_disc(scene: Scene, layer: str, geometry: shapely.Geometry) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -14,31 +13,48 @@ from tussock.interval import TOLERANCE_M, Interval, Limit
 
 Surface = npt.NDArray[np.float32]
 Ends = tuple[Surface, Surface]
+Reasons = Mapping[str, Floats | float] | Callable[[], Mapping[str, Floats | float]]
 
 
-@dataclass(frozen=True, eq=False)
 class Measured:
     """Interval ends of a quantity at n places, with how much each reason widened.
 
     Attributes
     ----------
     low, high
-        Shape (n,), in the quantity's unit.
+        Shape (n,), in the quantity's unit; the high end is worked out when it is first asked for.
     value
         The quantity at the written points themselves, reasons left out; shape (n,).
     reasons
         Reason → width, shape (n,) or one number.
     """
 
-    low: Floats
-    high: Floats
-    value: Floats
-    reasons: Mapping[str, Floats | float] = field(default_factory=dict)
+    def __init__(
+        self, low: Floats, high: Floats | Callable[[], Floats], value: Floats, reasons: Reasons | None = None
+    ) -> None:
+        self.low, self.value = low, value
+        self._high, self._reasons = high, reasons or {}
+
+    @cached_property
+    def high(self) -> Floats:
+        """The high ends."""
+        return self._high() if callable(self._high) else self._high
+
+    @property
+    def has_high(self) -> bool:
+        """Whether the high ends are there already."""
+        return not callable(self._high) or "high" in self.__dict__
+
+    @cached_property
+    def reasons(self) -> Mapping[str, Floats | float]:
+        """Reason → width."""
+        return self._reasons() if callable(self._reasons) else self._reasons
 
     def repeated(self, n: int) -> Measured:
         """Return the measure of the one place measured, for n places."""
         reasons = {k: float(np.max(w)) for k, w in self.reasons.items()}
-        return Measured(*(np.repeat(v, n) for v in (self.low, self.high, self.value)), reasons)
+        low, high, value = (np.repeat(v, n) for v in (self.low, self.high, self.value))
+        return Measured(low, high, value, reasons)
 
     def at(self, i: int) -> Interval:
         """Return the interval at one place."""
@@ -99,10 +115,15 @@ class Bounds:
         unsure = self._margin(limit, best=False) < 0
         return never.view(np.uint8) + unsure.view(np.uint8)
 
-    def outside_of(self, low: Floats, high: Floats, *, slip: float) -> npt.NDArray[np.bool_]:
-        """Return where exact ends lie outside the bounds by more than ``slip``."""
-        wrong = (low < self.low[0] - slip) | (low > self.low[1] + slip)
-        return np.asarray(wrong | (high < self.high[0] - slip) | (high > self.high[1] + slip))
+    def outside_of(self, found: Measured, *, slip: float) -> npt.NDArray[np.bool_]:
+        """Return where exact ends lie outside the bounds by more than ``slip``.
+
+        A high end that nobody asked for is not worked out for this.
+        """
+        wrong = (found.low < self.low[0] - slip) | (found.low > self.low[1] + slip)
+        if found.has_high:
+            wrong |= (found.high < self.high[0] - slip) | (found.high > self.high[1] + slip)
+        return np.asarray(wrong)
 
     def at(self, index: npt.NDArray[np.int64]) -> Bounds:
         """Return the bounds at some of the cells."""

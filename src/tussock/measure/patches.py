@@ -9,7 +9,7 @@ import numpy.typing as npt
 import shapely
 
 from tussock.geodesy import WGS84, Floats, Plane
-from tussock.ground.areas import AreaSet, dissolved
+from tussock.ground.areas import AreaSet, dissolved, flattened
 from tussock.ground.features import Geometries, kept_with, polygons_of
 from tussock.measure.measured import Measured
 from tussock.measure.scene import NATURAL, Places, Scene
@@ -27,20 +27,20 @@ class Patches:
     open_ended: npt.NDArray[np.bool_]
 
 
-def patches(scene: Scene, asked: PatchArea) -> Patches:
-    """Return the patches that a quantity speaks of, for the scene's day."""
-    made: Patches
+def patch_sets(scene: Scene, asked: PatchArea) -> tuple[Patches, ...]:
+    """Return the sets of patches that a quantity speaks of, for the scene's day; the best set counts.
+
+    Habitat has one. Property has several where consents overlap: one consent is enough.
+    """
+    sets: tuple[Patches, ...]
     if asked.of == "property":
-        made = scene.made(("property",), lambda: _property(scene))
-        return made
+        sets = scene.made("property", lambda: _property(scene))
+        return sets
     found = scene.features("habitat", asked.classes or NATURAL)
     barriers = scene.features("barriers").geometries if scene.region.has("barriers") else None
-    made = kept_with(
-        found,
-        ("patches", None if barriers is None else id(barriers)),
-        lambda: _habitat(scene, asked, barriers),
-    )
-    return made
+    key = ("patches", None if barriers is None else id(barriers))
+    sets = kept_with(found, key, lambda: (_habitat(scene, asked, barriers),))
+    return sets
 
 
 def _habitat(scene: Scene, asked: PatchArea, barriers: Geometries | None) -> Patches:
@@ -82,22 +82,36 @@ def _reaching(parts: Geometries, extent: AreaSet) -> npt.NDArray[np.bool_]:
     return reaching
 
 
-def _property(scene: Scene) -> Patches:
-    """Return contiguous parcels under one consent as one, and every other parcel by itself."""
-    parcels = scene.features("parcels")
-    groups: list[Geometries] = []
+def _property(scene: Scene) -> tuple[Patches, ...]:
+    """Return contiguous parcels under one consent as one patch, and every other parcel by itself.
+
+    Consents that share ground go to different sets, so that the patches of a set never overlap.
+    """
+    parcels = flattened(scene.features("parcels"))
     covered = np.zeros(len(parcels), dtype=bool)
+    taken: list[npt.NDArray[np.bool_]] = []
+    layers: list[list[Geometries]] = []
     for consent in scene.case.consents:
-        if consent.in_force(scene.case.day, species=scene.case.animal.scientific_name):
-            mask = np.isin(
-                parcels.ids.astype(str), [p.strip() for p in consent.parcel_id.split("|") if p.strip()]
-            )
-            covered |= mask
-            groups.append(dissolved(parcels.geometries[mask]).parts)
-    joined = np.concatenate([*groups, polygons_of(parcels.geometries[~covered])])
-    known = np.arange(len(joined)) < sum(len(g) for g in groups)
+        if not consent.in_force(scene.case.day, species=scene.case.animal.scientific_name):
+            continue
+        mask = np.isin(
+            parcels.ids.astype(str), [p.strip() for p in consent.parcel_id.split("|") if p.strip()]
+        )
+        covered |= mask
+        free = next((k for k, t in enumerate(taken) if not (t & mask).any()), len(taken))
+        if free == len(taken):
+            taken.append(np.zeros(len(parcels), dtype=bool))
+            layers.append([])
+        taken[free] |= mask
+        layers[free].append(dissolved(parcels.geometries[mask]).parts)
+    alone = polygons_of(parcels.geometries[~covered])
     # without a consent the owner is not known: the next parcel may be the same property
-    return Patches(AreaSet(joined), area_ha(joined, scene.plane), ~known)
+    sets = [_closed(np.concatenate(groups), scene.plane, open_ended=False) for groups in layers]
+    return (*sets, _closed(alone, scene.plane, open_ended=True))
+
+
+def _closed(parts: Geometries, plane: Plane, *, open_ended: bool) -> Patches:
+    return Patches(AreaSet(parts), area_ha(parts, plane), np.full(len(parts), open_ended))
 
 
 def area_ha(parts: Geometries, plane: Plane) -> Floats:
@@ -112,40 +126,42 @@ def area_ha(parts: Geometries, plane: Plane) -> Floats:
 
 
 def patch_area(scene: Scene, at: Places, asked: PatchArea) -> Measured:
-    """Return the area of the patch round each place [ha].
+    """Return the area of the patch round each place [ha], the best of the sets.
 
-    The hull over the patches that the place's disc may lie in; 0 at the low end where the disc
-    reaches out of them all, ∞ at the high end where a patch may go on beyond what is known.
+    In a set it is the hull over the patches that the place's disc may lie in; 0 at the low end where
+    the disc reaches out of them all, ∞ at the high end where a patch may go on beyond what is known.
     """
-    found = patches(scene, asked)
-    layer = "habitat" if asked.of == "habitat" else "parcels"
-    reach = at.radius_m + scene.error_m(layer)
+    reach = at.radius_m + scene.error_m("habitat" if asked.of == "habitat" else "parcels")
+    ends = [_in_set(found, _whole(scene, asked, found), at, reach) for found in patch_sets(scene, asked)]
+    low, high, value = (np.max([e[k] for e in ends], axis=0) for k in range(3))
+    edge = np.where(np.isinf(high), np.inf, 0.0)
+    spread = np.where(np.isinf(high), 0.0, high) - np.where(np.isinf(high), 0.0, low)
+    return Measured(low, high, value, {"position": spread, "edge of data": edge})
+
+
+def _in_set(found: Patches, whole: AreaSet, at: Places, reach: float) -> tuple[Floats, Floats, Floats]:
+    """Return low and high ends and the nominal value in one set of patches [ha]."""
     here = found.areas.part_of(at.points)
-    value = np.where(here >= 0, found.hectares[here] if len(found.hectares) else 0.0, 0.0)
+    value = np.append(found.hectares, 0.0)[here]
     low, high = np.full(len(at), np.inf), np.zeros(len(at))
     which, part = found.areas.tree.query(at.points, predicate="dwithin", distance=reach)
     np.minimum.at(low, which, found.hectares[part])
     np.maximum.at(high, which, np.where(found.open_ended[part], np.inf, found.hectares[part]))
-    low = np.where(
-        _spills(found.areas, at, reach, cut=asked.of == "habitat", scene=scene, asked=asked), 0.0, low
-    )
-    low = np.where(np.isfinite(low), low, 0.0)
-    edge = np.where(np.isinf(high), np.inf, 0.0)
-    spread = np.where(np.isinf(high), 0.0, high - low)
-    return Measured(low, np.maximum(high, low), value, {"position": spread, "edge of data": edge})
+    low = np.where(_spills(whole, at, reach) | ~np.isfinite(low), 0.0, low)
+    return low, np.maximum(high, low), value
 
 
-def _spills(
-    areas: AreaSet, at: Places, reach: float, *, cut: bool, scene: Scene, asked: PatchArea
-) -> npt.NDArray[np.bool_]:
-    """Return where a place's disc reaches ground in no patch (edges between two patches do not count)."""
-    whole = (
-        scene.areas("habitat", asked.classes or NATURAL)
-        if cut
-        else scene.made("all property", lambda: dissolved(areas.parts))
-    )
-    outside = whole.part_of(at.points) < 0
+def _whole(scene: Scene, asked: PatchArea, found: Patches) -> AreaSet:
+    """Return the ground of all patches of a set: edges between two of them are none of its own."""
+    if asked.of == "habitat":
+        return scene.areas("habitat", asked.classes or NATURAL)
+    whole: AreaSet = kept_with(found.areas, "whole", lambda: dissolved(found.areas.parts))
+    return whole
+
+
+def _spills(whole: AreaSet, at: Places, reach: float) -> npt.NDArray[np.bool_]:
+    """Return where a place's disc reaches ground in no patch."""
     near = np.zeros(len(at), dtype=bool)
     if len(whole.edge):
         near[np.unique(whole.edge_tree.query(at.points, predicate="dwithin", distance=reach)[0])] = True
-    return outside | near
+    return near | (whole.part_of(at.points) < 0)

@@ -127,7 +127,7 @@ class Scene:
     def features(self, layer: str, classes: frozenset[str] | None = None) -> Features:
         """Return the features of a layer that are in force on the day."""
         found: Features = self.made(
-            ("features", layer, classes), lambda: self._layer(layer).features.on(self.case.day).of(classes)
+            ("features", layer, classes), lambda: self._layer(layer).on(self.case.day).of(classes)
         )
         return found
 

@@ -6,6 +6,7 @@ the same arithmetic.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any, TypeVar
 
@@ -13,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tussock.ground.areas import AreaSet
+from tussock.ground.areas import AreaSet, dissolved
 from tussock.ground.features import Features, kept_with
 from tussock.ground.lattice import Window
 from tussock.ground.surfaces import (
@@ -28,9 +29,18 @@ from tussock.ground.surfaces import (
     touched,
     winding,
 )
-from tussock.measure.exact import class_distances, counted_releases, cut_high, cut_low, depth
+from tussock.measure.between import ROUND_OUT
+from tussock.measure.exact import (
+    capture_known,
+    class_distances,
+    counted_releases,
+    cut_high,
+    cut_low,
+    depth,
+    polygons_near_capture,
+)
 from tussock.measure.measured import Bounds, Ends, Measured, fixed_bounds
-from tussock.measure.patches import patches
+from tussock.measure.patches import Patches, patch_sets
 from tussock.measure.scene import Scene
 from tussock.measure.shadow import shadow
 from tussock.permit.demands import (
@@ -99,6 +109,11 @@ class Screen:
     def habitat_labels(self) -> npt.NDArray[np.int64]:
         """For each centre the index of its habitat feature, −1 where unmapped."""
         return self._kept("habitat", self._labelled)
+
+    def outline_cells(self, layer: str, class_name: str) -> Mask:
+        """Return the cells that an outline of a class of a layer passes through."""
+        found = self.scene.features(layer, frozenset([class_name]))
+        return touched(self._outline_of(found, found.geometries), self.window)
 
     def inside_extent(self, layer: str) -> Mask:
         """Return which centres lie inside a layer's known extent."""
@@ -215,61 +230,69 @@ class Screen:
         return Bounds(lambda: (-found.high[1], -found.high[0]), lambda: (-found.low[1], -found.low[0]))
 
     def _same_everywhere(self, there: Measured, cells: Index) -> Bounds:
-        low, high = (np.full(len(cells), v[0], dtype=np.float32) for v in (there.low, there.high))
-        slip = np.float32(0.001)
-        return fixed_bounds(low - slip, low + slip, high - slip, high + slip)
+        low, high = (np.broadcast_to(v[0], len(cells)) for v in (there.low, there.high))
+        return fixed_bounds(low, low, high, high)
 
     def _cut_depth(self, areas: AreaSet, layer: str, cells: Index) -> Bounds:
         depths, known = self._signed_ends(areas, cells), self._signed_ends(self.scene.extent(layer), cells)
         widened = np.float32(self.scene.error_m(layer) + self.radius_m)
-        return Bounds(
-            lambda: (cut_low(depths[0], known[0]) - widened, cut_low(depths[1], known[1]) - widened),
-            lambda: (cut_high(depths[0], known[1]) + widened, cut_high(depths[1], known[0]) + widened),
-        )
+
+        def low() -> Ends:
+            return cut_low(depths[0], known[0]) - widened, cut_low(depths[1], known[1]) - widened
+
+        def high() -> Ends:
+            least, most = known
+            if layer == "habitat":
+                mapped = self._signed_ends(self.scene.areas("habitat"), cells)
+                least, most = np.minimum(least, mapped[0]), np.minimum(most, mapped[1])
+            return cut_high(depths[0], most) + widened, cut_high(depths[1], least) + widened
+
+        return Bounds(low, high)
 
     def _same_habitat(self, cells: Index) -> Bounds:
         """Bound by the class at the centre, which the exact hull over the disc holds."""
-        sure = self._kept("class distance", self._class_distance).ravel()[cells]
+        sure = self._kept("class distance", self._class_distance)[self.habitat_labels.ravel()[cells]]
         nothing, anything = np.zeros_like(sure), np.full_like(sure, np.inf)
         return fixed_bounds(nothing, anything, sure, anything)
 
     def _class_distance(self) -> Surface:
-        """Return the least that the high end can be; a centre by a class's edge may lie on either side."""
-        import cv2
-
-        by_class = self.scene.made("class distances", lambda: class_distances(self.scene))
+        """Return, per habitat feature and last for none, the least that the high end can be there."""
         found = self.scene.features("habitat")
-        far = np.full(len(found) + 1, 1e12, dtype=np.float32)
+        if self.radius_m <= ROUNDING_M:  # the place may lie just beyond its centre's class
+            return np.zeros(len(found) + 1, dtype=np.float32)
+        by_class = self.scene.made("class distances", lambda: class_distances(self.scene))
+        far = np.full(len(found) + 1, np.inf, dtype=np.float32)
         for name, there in by_class.items():
-            far[:-1][found.classes == name] = min(float(there.high[0]), 1e12)
-        least = cv2.erode(far[self.habitat_labels], np.ones((3, 3), np.uint8))
-        return np.asarray(least - np.float32(0.01), dtype=np.float32)
+            far[:-1][found.classes == name] = there.high[0] - 0.01
+        return far
 
     def _patch_area(self, asked: PatchArea, cells: Index) -> Bounds:
-        found = patches(self.scene, asked)
-        label = self._kept(("patch", asked), lambda: labels(found.areas.parts, self.window)).ravel()[cells]
+        reach = self.radius_m + self.scene.error_m("habitat" if asked.of == "habitat" else "parcels")
+        sets = [self._in_set(found, reach, cells) for found in patch_sets(self.scene, asked)]
+        return Bounds(lambda: _most([b.low for b in sets]), lambda: _most([b.high for b in sets]))
+
+    def _in_set(self, found: Patches, reach: float, cells: Index) -> Bounds:
+        parts = found.areas.parts
+        label = self._kept(("patch", id(found)), lambda: labels(parts, self.window)).ravel()[cells]
         area = np.append(found.hectares, 0.0).astype(np.float32)[label]
         top = np.append(np.where(found.open_ended, np.inf, found.hectares), 0.0).astype(np.float32)[label]
         edge = np.minimum(np.abs(self._signed(found.areas).ravel()[cells]), self._rim_at(cells)) - self.below
-        clear = edge > self.radius_m + self.scene.error_m("habitat" if asked.of == "habitat" else "parcels")
-        sure, most = edge > 0, np.float32(found.hectares.max(initial=0.0))
+        clear, sure, most = edge > reach, edge > 0, np.float32(found.hectares.max(initial=0.0))
         slip = np.float32(1e-3) + area * np.float32(1e-6)
+        none, all_of_it = np.float32(0), np.float32(np.inf)
         return Bounds(
-            lambda: (np.where(clear, area - slip, np.float32(0)), np.where(sure, area, most) + slip),
-            lambda: (
-                np.where(sure, top, np.float32(0)) - slip,
-                np.where(clear, top + slip, np.float32(np.inf)),
-            ),
+            lambda: (np.where(clear, area - slip, none), np.where(sure, area, most) + slip),
+            lambda: (np.where(sure, top, none) - slip, np.where(clear, top + slip, all_of_it)),
         )
 
     def _same_polygon(self, layer: str, cells: Index) -> Bounds:
-        found = self.scene.features(layer)
-        reach = self.scene.capture.radius_m + self.scene.error_m(layer)
-        near = found.geometries[shapely.dwithin(found.geometries, self.scene.capture.points[0], reach)]
         below = np.full(len(cells), -np.inf, dtype=np.float32)
+        if not capture_known(self.scene, layer):
+            return fixed_bounds(below, below, -below, -below)
+        near = polygons_near_capture(self.scene, layer)
         if not len(near):
             return fixed_bounds(below, below, below, below)
-        areas = self.scene.made(("near", layer), lambda: AreaSet(shapely.get_parts(near)))
+        areas = self.scene.made(("near", layer), lambda: dissolved(near))
         # several polygons, or a capture near an edge, only lower the ends
         together = self._cut_depth(areas, layer, cells)
         return Bounds(lambda: (below, together.low[1]), lambda: (below, together.high[1]))
@@ -286,18 +309,19 @@ class Screen:
         if not len(found):
             empty = np.zeros(self.window.shape, dtype=bool)
             return empty, np.full(self.window.shape, self._all_known(layer))
-        near = self._away(found)
-        reach = max(capture.radius_m, self.radius_m) + self.scene.error_m(layer) + float(self.above) + 1.0
-        reached = shadow(found.geometries, x, y, self.window) | (near + self.above < self.radius_m)
-        clear = self._clear_of(found.geometries, x, y, reach) & (near - self.below > reach)
+        widest = (max(capture.radius_m, self.radius_m) + self.scene.error_m(layer)) * ROUND_OUT
+        reached = shadow(found.geometries, x, y, self.window)
+        reached |= self._away(found) + self.above < self.radius_m
+        clear = self._clear_of(found.geometries, x, y, widest + 1.0)
         if not self._all_known(layer):
             extent = self.scene.extent(layer)
-            clear &= self._clear_of(extent.edge, x, y, reach) & (self._signed(extent) - self.below > reach)
+            clear &= self._clear_of(extent.edge, x, y, widest + 1.0) & (self._signed(extent) > self.below)
         return reached, clear
 
     def _clear_of(self, lines: npt.NDArray[np.object_], x: float, y: float, reach: float) -> Mask:
         """Return the cells whose straight way to a point stays farther than ``reach`` from all lines [m]."""
-        wide = shapely.buffer(lines, reach, quad_segs=4)
+        corners = 4  # per quarter turn; pushed out, so that the buffer holds the true one
+        wide = shapely.buffer(lines, reach / math.cos(math.pi / (4 * corners)), quad_segs=corners)
         if shapely.intersects(wide, shapely.Point(x, y)).any():
             return np.zeros(self.window.shape, dtype=bool)
         return ~shadow(wide, x, y, self.window)
@@ -340,3 +364,9 @@ class Screen:
             slice(max(low, 0), max(min(top + 1, w.rows), 0)),
             slice(max(left, 0), max(min(right + 1, w.columns), 0)),
         )
+
+
+def _most(ends: list[Ends]) -> Ends:
+    """Return the larger ends, set by set."""
+    least, most = zip(*ends, strict=True)
+    return np.maximum.reduce(least), np.maximum.reduce(most)

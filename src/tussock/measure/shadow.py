@@ -20,22 +20,24 @@ def shadow(geometries: Geometries, x: float, y: float, window: Window) -> npt.ND
     Lines are taken apart into runs that turn one way round the point, so that each casts a simple
     shadow; points cast none.
     """
-    lines = _lines(geometries)
-    if not len(lines):
-        return np.zeros(window.shape, dtype=bool)
     w, s, e, n = window.bounds
-    far = 4 * float(np.hypot(max(abs(w - x), abs(e - x)), max(abs(s - y), abs(n - y)))) + window.cell_m
-    polygons = [_cast(run, np.array([x, y]), far) for line in lines for run in _runs(line, np.array([x, y]))]
+    box = min(w, x) - 1.0, min(s, y) - 1.0, max(e, x) + 1.0, max(n, y) + 1.0
+    lines = _lines(geometries, box)
+    far = 4 * float(np.hypot(box[2] - box[0], box[3] - box[1]))
+    eye = np.array([x, y])
+    polygons = [_cast(run, eye, far) for line in lines for run in _runs(line, eye)]
     if not polygons:
         return np.zeros(window.shape, dtype=bool)
     return winding(sides(np.array(polygons, dtype=object)), window) > 0
 
 
-def _lines(geometries: Geometries) -> list[Floats]:
+def _lines(geometries: Geometries, box: tuple[float, float, float, float]) -> list[Floats]:
+    """Return lines and outlines cut to a box: what lies beyond it hides nothing in it."""
     parts = shapely.get_parts(shapely.get_parts(geometries))
-    areas = shapely.get_dimensions(parts) == 2
-    every = np.concatenate([shapely.get_rings(parts[areas]), parts[shapely.get_dimensions(parts) == 1]])
-    return [shapely.get_coordinates(line) for line in every]
+    dimension = shapely.get_dimensions(parts)
+    every = np.concatenate([shapely.get_rings(parts[dimension == 2]), parts[dimension == 1]])
+    cut = shapely.get_parts(shapely.intersection(every, shapely.box(*box)))
+    return [shapely.get_coordinates(line) for line in cut[shapely.get_dimensions(cut) == 1]]
 
 
 def _runs(line: Floats, eye: Floats) -> list[Floats]:

@@ -52,7 +52,12 @@ class Depth:
 
 @dataclass(frozen=True)
 class SameHabitat:
-    """Distance from the capture to the nearest polygon of the site's natural class [m]."""
+    """Distance from the capture to the nearest polygon of the site's natural class [m].
+
+    ``loosened_m`` lowers the low end, where the limit may be that much wider.
+    """
+
+    loosened_m: float = 0.0
 
 
 @dataclass(frozen=True)

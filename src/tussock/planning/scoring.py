@@ -85,14 +85,20 @@ def _best(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) ->
 
 
 def _best_habitat(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
-    import cv2
+    """Bound by the class at the centre, and by every class whose edge passes through the cell.
 
+    A candidate lies up to 8 mm off its centre: in another class only where that class's outline
+    passes through the cell.
+    """
+    found = screen.scene.features("habitat")
     liking = screen.scene.case.animal.profile.habitat
-    table = np.array([liking[c] for c in screen.scene.features("habitat").classes] + [np.nan])
-    best = criterion.scores(table, table)[1].astype(np.float32)
-    # a centre within a hair of an edge may belong to the neighbour
-    spread = cv2.dilate(best[screen.habitat_labels], np.ones((3, 3), np.uint8))
-    return np.asarray(spread.ravel()[cells], dtype=np.float64)
+    table = np.array([*(liking[c] for c in found.classes), np.nan])
+    worth = criterion.scores(table, table)[0]
+    best = worth[screen.habitat_labels]
+    for name in sorted(set(found.classes)):
+        through = screen.outline_cells("habitat", name)
+        best[through] = np.maximum(best[through], criterion.shape(np.array(liking[name])))
+    return np.asarray(best.ravel()[cells])
 
 
 def _best_cover(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
@@ -102,7 +108,7 @@ def _best_cover(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int6
     for dx in (-_PIXEL_ERROR, _PIXEL_ERROR):
         for dy in (-_PIXEL_ERROR, _PIXEL_ERROR):
             value = raster.at_pixels(column + dx, row + dy)
-            best = np.maximum(best, criterion.scores(value, value)[1])
+            best = np.maximum(best, criterion.scores(value, value)[0])
     return best
 
 

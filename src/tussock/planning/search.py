@@ -115,7 +115,9 @@ class Search:
             batch = order[start : start + size]
             if best is not None and int(self._centimetres_below()[batch[0]]) > best[0][1]:
                 break
-            best = min([*self._evaluated(batch), *([best] if best else [])], key=lambda s: s[0][1:], default=None)
+            best = min(
+                [*self._evaluated(batch), *([best] if best else [])], key=lambda s: s[0][1:], default=None
+            )
             start, size = start + size, min(size * 2, 4096)
         return best
 
@@ -210,7 +212,7 @@ class Search:
 
 def hold(quantity: Quantity, bounds: Bounds, found: Measured) -> None:
     """Raise BoundError where exact ends lie outside their bounds by more than a millimetre."""
-    out = bounds.outside_of(found.low, found.high, slip=1e-3)
+    out = bounds.outside_of(found, slip=1e-3)
     if out.any():
         n = int(np.argmax(out))
         raise BoundError(
