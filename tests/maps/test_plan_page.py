@@ -174,6 +174,7 @@ def test_the_answer_and_the_cards(html: str, plan: Plan) -> None:
         "Tightest and least known",
         "Ground",
         "Check this spot",
+        "You confirm",
         "Why this before the next",
         "Coordinates",
     ]

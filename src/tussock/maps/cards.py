@@ -41,6 +41,7 @@ QUESTIONS = (
     "The animal alert and moving normally?",
     "The way back clear?",
 )
+CONSENT_KINDS = frozenset({"consent_recorded"})
 TIME_KINDS = frozenset({"max_holding_hours", "same_calendar_day", "release_window"})
 
 
@@ -68,6 +69,7 @@ def site_card(
             _tightest(site),
             _habitat(site, share=share),
             _questions(),
+            _confirm(site),
             _why(site, runner_up),
             _place(site, share=share),
             _details(site),
@@ -127,7 +129,7 @@ def _times(site: Site) -> str:
     asked = [c for c in site.clauses if c.kind in TIME_KINDS and c.verdict is None and applies(c)]
     if not asked:
         return ""
-    lines = _items(f"{sentence(c.text)} ({clause_name(c.source, c.id)})" for c in asked)
+    lines = _items(task_words(c) for c in asked)
     return _section("Leave by", f"<p>Not computed yet. Keep to the clock yourself:</p>{lines}")
 
 
@@ -141,13 +143,24 @@ def _way(site: Site, *, share: bool) -> str:
         lines.append(walk + (f", {math.ceil(site.walk_min)}{THIN}min." if site.walk_min is not None else "."))
     elif site.stop_longitude is None:
         lines.append("No stopping place on a public road was found.")
-    tasks = list(site.todo) or [
-        sentence(c.text or c.words) for c in site.clauses if to_confirm(c) and c.kind not in TIME_KINDS
-    ]
-    todo = f"<p>You confirm:</p>{_items(tasks, 'ticks')}" if tasks else ""
-    return _section(
-        "Getting there", f"<p>{escape(' '.join(lines))}</p>{'' if share else navigate(site)}{todo}"
-    )
+    consents = [task_words(c) for c in site.clauses if to_confirm(c) and c.kind in CONSENT_KINDS]
+    links = "" if share else navigate(site)
+    return _section("Getting there", f"<p>{escape(' '.join(lines))}</p>{links}{_items(consents, 'ticks')}")
+
+
+def task_words(clause: ClauseResult) -> str:
+    """Return what the person sees to for a clause: its text and its name."""
+    return f"{sentence(clause.text or clause.words)} ({clause_name(clause.source, clause.id)})"
+
+
+def _confirm(site: Site) -> str:
+    """Return what else is left to the person; what stands under times and way there is not repeated."""
+    said = TIME_KINDS | CONSENT_KINDS
+    left = [c for c in site.clauses if to_confirm(c)]
+    tasks = [task_words(c) for c in left if c.kind not in said]
+    # a to-do that comes from no clause of this list stands as it was written
+    own = [t for t in site.todo if not any(t.startswith(f"{c.id}:") for c in left)]
+    return _section("You confirm", _items([*tasks, *own], "ticks"))
 
 
 def navigate(site: Site) -> str:
@@ -253,7 +266,9 @@ def _spare(clause: ClauseResult) -> str:
 
 def unknown_words(clauses: Sequence[ClauseResult]) -> str:
     """Return which measured value is widest, and why."""
-    wide = [c for c in clauses if c.value is not None and c.unit == "m" and half_width(c.value) > 0]
+    uneven = [c for c in clauses if c.value is not None and c.unit == "m" and half_width(c.value) > 0]
+    # beyond a far edge of data lies no surprise for a limit: bounded values come first
+    wide = [c for c in uneven if math.isfinite(half_width(c.value))] or uneven
     if not wide:
         return ""
     most = max(wide, key=lambda c: (half_width(c.value), c.source, c.id))

@@ -7,7 +7,16 @@ from html import escape
 from tussock.maps.ground_sketch import GroundSketch, by_class, layer_names
 from tussock.maps.ground_style import REASON_PATTERNS, Style, layer_words, style_of
 from tussock.maps.marks import framed, swatch
-from tussock.maps.plan_map import CIVIDIS, HATCH, REASON, SCORE_ALPHA, VEIL, reason_keys, reason_layer
+from tussock.maps.plan_map import (
+    CIVIDIS,
+    HATCH,
+    REASON,
+    SCORE_ALPHA,
+    VEIL,
+    reason_keys,
+    reason_layer,
+    shown_sites,
+)
 from tussock.maps.words import clause_name
 from tussock.planning.record import HOUSE_RULE, Plan, Removed
 
@@ -27,14 +36,17 @@ def legend(plan: Plan, ground: GroundSketch) -> str:
     )
 
 
-def key_line() -> str:
+def key_line(plan: Plan) -> str:
     """Return the one line beneath the map that must be read without opening anything."""
+    signs = {sign for _, sign, _ in shown_sites(plan)}
+    sites = '<span><b class="dot">1</b> site, best first</span>' if plan.sites else ""
+    sites += '<span><b class="dot">N</b> the nearest that meets everything</span>' if "N" in signs else ""
     veil, hatch = (
         swatch(Style("", VEIL[:2]), "k-veil"),
         swatch(Style("", None, "not known", HATCH), "k-hatch"),
     )
     return (
-        '<p class="key"><span><b class="dot">1</b> site, best first</span>'
+        f'<p class="key">{sites}'
         '<span><b class="plus">+</b> capture</span>'
         f"<span>{veil} ruled out</span><span>{hatch} not known</span></p>"
     )

@@ -182,10 +182,10 @@ def _draw_rasters(canvas: Canvas, plan: Plan, rasters: Rasters, ground: GroundSk
 
 def _draw_outside(canvas: Canvas, plan: Plan, ground: GroundSketch) -> None:
     """Draw the veil and the hatch of a plan that carries no rasters: by circle and extent alone."""
-    ring = Polygon(circle_ring(plan.capture.longitude, plan.capture.latitude, plan.circle_m))
-    canvas.draw(
-        "wash", layer="veil", level="veil", z=240, on=True, fill=VEIL, outside=encoded([ring])["areas"]
-    )
+    if plan.circle_m > 0:
+        ring = Polygon(circle_ring(plan.capture.longitude, plan.capture.latitude, plan.circle_m))
+        beyond = encoded([ring])["areas"]
+        canvas.draw("wash", layer="veil", level="veil", z=240, on=True, fill=VEIL, outside=beyond)
     hatch = {**PATTERNS["not known"].payload(), "colour": HATCH}
     outside = encoded([_known(ground)]).get("areas")
     canvas.draw("wash", layer="unknown", level="unknown", z=260, on=True, pattern=hatch, outside=outside)
@@ -253,6 +253,8 @@ def _at(longitude: float, latitude: float) -> list[float]:
 
 
 def _draw_circle(canvas: Canvas, plan: Plan) -> None:
+    if plan.circle_m <= 0:
+        return
     c = plan.capture
     ring = circle_ring(c.longitude, c.latitude, plan.circle_m)
     canvas.draw(

@@ -125,11 +125,20 @@ def _map_section(plan: Plan, ground: GroundSketch) -> str:
 
     return (
         f'<section class="map-part" aria-label="Map"><div class="map-box"><!--map-->{NORTH}'
-        '<div class="map-tools"><button type="button" data-view="sites">Sites</button>'
-        '<button type="button" data-view="circle">Whole circle</button></div></div>'
+        f"{_views(plan)}</div>"
         '<noscript><p class="block">The map needs scripts; the cards do not.</p></noscript>'
-        f"{key_line()}{_credits(ground)}"
+        f"{key_line(plan)}{_credits(ground)}"
         f'<p class="print-scale"></p>{legend(plan, ground)}</section>'
+    )
+
+
+def _views(plan: Plan) -> str:
+    """Return the buttons that bring back a view; none where there is only one."""
+    if not plan.sites:
+        return ""
+    return (
+        '<div class="map-tools"><button type="button" data-view="sites">Sites</button>'
+        '<button type="button" data-view="circle">Whole circle</button></div>'
     )
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import datetime
 
 from tussock.interval import Interval, Verdict
+from tussock.names import DANGERS, DISPOSALS, FOUND_IN, ORIGINS, OUTCOMES, STANDARD_LAYERS
 from tussock.planning.record import HOUSE_RULE, ClauseResult
 
 THIN = "\u202f"
@@ -23,13 +25,15 @@ VERDICT_WORDS = {
 REASON_WORDS = {
     "position": "positions are known only to within their radii",
     "grid": "read from cells, not exactly",
-    "edge of data": "the data end nearby, so something unmapped may be closer",
+    "edge of data": "the data end within that distance",
     "layer": "the layer's own position error",
     "datum": "two datums had to be joined",
     "date": "what stood there on the day is not known",
     "assumed": "a stated default stands in for a missing value",
     "plane": "the map plane's scale",
 }
+_OWN = (*ORIGINS, *DANGERS, *FOUND_IN, *OUTCOMES, *DISPOSALS, *STANDARD_LAYERS)
+_JOINED = re.compile(r"\b(" + "|".join(sorted(w for w in _OWN if "_" in w)) + r")\b")
 COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 INSIDE_KINDS = frozenset({"habitat_in", "within", "same_polygon_as_capture", "species_in_range"})
@@ -171,9 +175,20 @@ def moment(text: str) -> str:
     return f"{instant:%Y-%m-%d %H:%M}" + (f" (UTC{zone[:3]}:{zone[3:5]})" if zone else "")
 
 
+def plainly(text: str) -> str:
+    """Return the text with the files' own words written as people write them: possible_escapee, two words.
+
+    Examples
+    --------
+    >>> plainly("origin possible_escapee, file my_notes.csv")
+    'origin possible escapee, file my_notes.csv'
+    """
+    return _JOINED.sub(lambda found: found[0].replace("_", " "), text)
+
+
 def sentence(text: str) -> str:
-    """Return the text with a capital first letter and a full stop."""
-    text = text.strip()
+    """Return the text with a capital first letter and a full stop, joined words parted."""
+    text = plainly(text.strip())
     if not text:
         return ""
     return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
