@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tussock.errors import InputError
 
+FIRST_YEAR, LAST_YEAR = 1900, 2100
+"""Years that a record can be of; any other is a slip of the pen (choice of this project)."""
 _DAY = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 _ISO = re.compile(r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?\s*(Z|[+-]\d{2}(:?\d{2})?)?$")
 
@@ -51,10 +53,13 @@ def parse_instant(text: str, *, where: str) -> datetime:
             allowed=allowed,
             fix="add the offset of local time",
         )
-    try:
-        instant.astimezone(UTC)
-    except OverflowError:
-        raise InputError(f"'{text[:60]}' lies outside the calendar", where=where, allowed=allowed) from None
+    if not FIRST_YEAR <= instant.year <= LAST_YEAR:
+        raise InputError(
+            f"'{text[:60]}' is in the year {instant.year}",
+            where=where,
+            allowed=f"years {FIRST_YEAR} to {LAST_YEAR}",
+            fix="correct the year",
+        )
     return instant
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -148,7 +149,10 @@ def transformer_to_wgs84(crs: CRS, *, where: str) -> tuple[Transformer | None, f
         return None, 0.0
     from pyproj.transformer import TransformerGroup
 
-    group = TransformerGroup(crs, target, always_xy=True, allow_ballpark=False)
+    with warnings.catch_warnings():
+        # a better grid that is not installed: the accuracy of what is there widens the measures instead
+        warnings.simplefilter("ignore", UserWarning)
+        group = TransformerGroup(crs, target, always_xy=True, allow_ballpark=False)
     if not group.transformers:
         raise InputError(
             f"no exact transformation from '{crs.name}' to WGS 84 is installed, only a ballpark one",

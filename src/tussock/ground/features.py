@@ -85,10 +85,17 @@ class Features:
         return self._part(span, (self.valid_from <= d) & (d <= self.valid_to))
 
     def of(self, classes: frozenset[str] | None) -> Features:
-        """Return the features of these classes; ``None`` takes all."""
+        """Return the features that are, or may be, of these classes; ``None`` takes all.
+
+        A feature without a class may be of any.
+        """
         if classes is None:
             return self
-        return self._part(classes, np.isin(self.classes.astype(str), sorted(classes)))
+        return self._part(classes, np.isin(self.classes.astype(str), ["", *sorted(classes)]))
+
+    def surely_of(self, classes: frozenset[str]) -> Features:
+        """Return the features that are of these classes."""
+        return self._part(("surely", classes), np.isin(self.classes.astype(str), sorted(classes)))
 
     def without(self, ids: frozenset[str]) -> Features:
         """Return the features whose id is not among ``ids``."""

@@ -60,9 +60,8 @@ def _separates(
     """Return whether the barriers cut the hull so that the discs lie in different pieces."""
     start, end = scene.capture.points[0], at.points[i]
     wall = shapely.union_all(shapely.buffer(barriers, _HAIR_M, cap_style="flat"))
-    if shapely.dwithin(wall, start, scene.capture.radius_m + error) or shapely.dwithin(
-        wall, end, at.radius_m + error
-    ):
+    discs = ((start, scene.capture.radius_m), (end, at.radius_m))
+    if any(shapely.dwithin(wall, middle, radius + error) for middle, radius in discs):
         return False
     pieces = shapely.get_parts(shapely.difference(hull, wall))
     return not bool((shapely.intersects(pieces, start) & shapely.intersects(pieces, end)).any())

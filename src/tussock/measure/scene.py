@@ -136,6 +136,12 @@ class Scene:
         layer: Layer = self.made(("layer", name), lambda: self.region.layer(name))
         return layer
 
+    @property
+    def layers_read(self) -> tuple[Layer, ...]:
+        """The feature layers that were asked for so far, by name."""
+        keys = sorted(k for k in list(self._made) if isinstance(k, tuple) and k[0] == "layer")
+        return tuple(self._made[k] for k in keys)
+
     def extent(self, layer: str) -> AreaSet:
         """Return the polygon inside which the layer is known to be complete."""
         return self._layer(layer).extent

@@ -29,7 +29,7 @@ def warnings(ready: Prepared, left_out: tuple[str, ...]) -> tuple[str, ...]:
     ]
     said += [f"Criterion {n.replace('_', ' ')} is left out: the region has no such layer." for n in left_out]
     said += [f"Permit {p.id}: {w}." for p in ready.setting.permits for w in p.warnings]
-    said += [*_ground(ready), *_classes(ready)]
+    said += [*_ground(ready), *_classes(ready), *_book(ready)]
     return tuple(dict.fromkeys(said))
 
 
@@ -58,13 +58,14 @@ def _ground(ready: Prepared) -> Iterator[str]:
     )
     if old:
         yield f"Old ground data, look for what has changed since: {', '.join(old)}."
+    yield from (f"Ground data: {note}." for layer in ready.scene.layers_read for note in layer.notes)
     unchecked = [n for n, s in layers.items() if s.sources and s.complete == "not checked"]
     if unchecked:
         yield f"Completeness is not checked for: {', '.join(unchecked)}."
 
 
 def _classes(ready: Prepared) -> Iterator[str]:
-    """Yield classes that match nothing: misspelt perhaps. Habitat and roads have fixed lists, checked before."""
+    """Yield classes that match nothing, misspelt perhaps; habitat and roads have fixed lists."""
     for clause in ready.clauses:
         for use in clause.condition.layers() if clause.standing is Standing.READY else ():
             absent = set(use.classes or ()) - set(ready.scene.features(use.layer).classes)
@@ -73,6 +74,19 @@ def _classes(ready: Prepared) -> Iterator[str]:
                     f"Clause {clause.condition.id}: no feature of layer {use.layer} has class "
                     f"{', '.join(sorted(absent))}."
                 )
+
+
+def _book(ready: Prepared) -> Iterator[str]:
+    """Yield what is odd about earlier releases: each can make a full place look free."""
+    earlier, plane = ready.setting.earlier, ready.scene.plane
+    late = sum(r.instant > ready.setting.released for r in earlier)
+    if late:
+        yield f"{late} releases in the book lie after the planned release and do not count."
+    west, south, east, north = ready.scene.region.bounds
+    where = [tuple(float(v) for v in plane.project(r.longitude, r.latitude)) for r in earlier]
+    away = sum(not (west <= x <= east and south <= y <= north) for x, y in where)
+    if away:
+        yield f"{away} releases in the book lie outside the region: check that their coordinates are right."
 
 
 def sources(region: Region) -> tuple[str, ...]:

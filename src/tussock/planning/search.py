@@ -216,9 +216,8 @@ def hold(quantity: Quantity, bounds: Bounds, found: Measured) -> None:
     if out.any():
         n = int(np.argmax(out))
         raise BoundError(
-            f"internal check failed: {quantity} measured [{found.low[n]:.3f}, {found.high[n]:.3f}], bounds "
-            f"[{bounds.low[0][n]:.3f}…{bounds.low[1][n]:.3f}, {bounds.high[0][n]:.3f}…{bounds.high[1][n]:.3f}]"
-            "; no site is shown",
+            f"internal check failed: {quantity} measured [{found.low[n]:.3f}, {found.high[n]:.3f}], its ends "
+            f"bounded by {[float(e[n]) for e in (*bounds.low, *bounds.high)]}; no site is shown",
             fix="report it with the region and capture",
         )
 

@@ -143,7 +143,7 @@ def _stopping_place(scene: Scene, lon: float, lat: float) -> tuple[float, float,
     """Return the nearest point of a public road where one may stop, and the straight way from it [m]."""
     if not scene.region.has("roads"):
         return None
-    found = scene.features("roads", STOPPING_CLASSES)
+    found = scene.features("roads").surely_of(STOPPING_CLASSES)
     if not len(found):
         return None
     at = places(lon, lat, radius_m=0.0, plane=scene.plane)

@@ -14,7 +14,9 @@ from tussock.species.traits import Profile
 
 _E = TypeVar("_E", bound=StrEnum)
 
-_COUNT_ALLOWED = "a whole number from 1"
+MOST_DIGITS = 6
+"""Longest count read; a longer one is a slip (choice of this project)."""
+_COUNT_ALLOWED = "a whole number from 1 to 999999"
 
 
 class Identification(StrEnum):
@@ -201,7 +203,7 @@ def _allowed(column: str) -> str:
 
 def _count(text: str) -> int:
     digits = text.strip()
-    if not (digits.isascii() and digits.isdigit() and int(digits) >= 1):
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= MOST_DIGITS and int(digits) >= 1):
         raise InputError(f"found {text!r}", allowed=_COUNT_ALLOWED)
     return int(digits)
 
