@@ -138,7 +138,10 @@ class Chromium:
     def wait(self, condition: str, *, seconds: float = 20.0) -> None:
         """Wait until a JavaScript expression is true."""
         until = time.monotonic() + seconds
-        while not self.evaluate(condition):
+        while True:
+            with contextlib.suppress(RuntimeError):  # a page that is just being replaced
+                if self.evaluate(condition):
+                    return
             if time.monotonic() > until:
                 raise TimeoutError(condition)
             time.sleep(0.02)

@@ -175,27 +175,50 @@ def test_one_finger_scrolls_the_page_and_the_wheel_too(chromium: Any, pages: dic
     chromium.wait(f"tussock.map.getZoom() > {zoom}")
 
 
+def drag(chromium: Any, start: list[tuple[float, float]], by: tuple[float, float]) -> None:
+    """Move as many fingers as there are starting points, together."""
+
+    def touch(kind: str, k: float) -> None:
+        points = [] if kind == "touchEnd" else [{"x": x + k * by[0], "y": y + k * by[1]} for x, y in start]
+        chromium.call("Input.dispatchTouchEvent", type=kind, touchPoints=points)
+
+    touch("touchStart", 0)
+    for step in range(1, 9):
+        touch("touchMove", step / 8)
+    touch("touchEnd", 1)
+
+
+def test_two_fingers_move_the_map_and_one_does_not(chromium: Any, pages: dict[str, Path]) -> None:
+    chromium.open(pages["plan"], width=360, height=800, touch=True)
+    centre = "(c => [c.lat, c.lng])(tussock.map.getCenter())"
+    top = chromium.evaluate("document.querySelector('.map-box').getBoundingClientRect().top")
+    before = chromium.evaluate(centre)
+    drag(chromium, [(150, top + 250)], (0, -180))
+    chromium.wait("window.scrollY > 60")
+    assert chromium.evaluate(centre) == before
+    # opened afresh: the first drag leaves the page coasting
+    chromium.open(pages["plan"], width=360, height=800, touch=True)
+    drag(chromium, [(120, top + 200), (220, top + 200)], (60, 40))
+    chromium.wait(f"(c => c.lng)(tussock.map.getCenter()) < {before[1]} - 1e-5")
+    assert chromium.evaluate("window.scrollY") == 0
+    assert chromium.troubles() == []
+
+
 def test_bite_stores_the_time_and_says_the_place(chromium: Any, pages: dict[str, Path], plan: Plan) -> None:
     chromium.open(pages["plan"], width=360, height=800, touch=True)
-    chromium.evaluate("localStorage.clear(); location.reload()")
-    chromium.wait(
-        "document.readyState === 'complete'"
-        " && document.querySelector('.bite-time').textContent === 'No time stored.'"
-    )
+    chromium.evaluate("localStorage.clear()")
+    chromium.open(pages["plan"], width=360, height=800, touch=True)
+    time = "document.querySelector('.bite-time').textContent"
+    assert chromium.evaluate(time) == "No time stored."
     chromium.tap("details.bite summary")
     chromium.wait("document.querySelector('details.bite').open")
     chromium.tap(".bite-store")
-    said = chromium.evaluate("document.querySelector('.bite-time').textContent")
+    said = chromium.evaluate(time)
     assert re.fullmatch(r"Time of bite: \d\d:\d\d:\d\d on \d{4}-\d\d-\d\d", said)
-    assert f"{plan.capture.latitude:.6f}" in chromium.evaluate(
-        "document.querySelector('.bite-place').textContent"
-    )
-    chromium.evaluate("location.reload()")
-    chromium.wait(
-        "document.readyState === 'complete'"
-        " && document.querySelector('.bite-time').textContent !== 'No time stored.'"
-    )
-    assert chromium.evaluate("document.querySelector('.bite-time').textContent") == said
+    place = chromium.evaluate("document.querySelector('.bite-place').textContent")
+    assert f"{plan.capture.latitude:.6f}" in place
+    chromium.open(pages["plan"], width=360, height=800, touch=True)
+    assert chromium.evaluate(time) == said
     assert chromium.evaluate("document.querySelector('.bite-store').disabled") is True
 
 
