@@ -152,8 +152,7 @@ def _cut_depth(scene: Scene, at: Places, layer: str, s: Floats, *, outside: bool
         return np.asarray(cut_low(s, known))
 
     def most() -> Floats:
-        mapped = signed_depth(scene.areas("habitat"), scene, at) if layer == "habitat" else known
-        return np.asarray(cut_high(s, np.minimum(known, mapped)))
+        return np.asarray(cut_high(s, _mapped(scene, at, s, known) if layer == "habitat" else known))
 
     low: Floats = -most() if outside else least()
     nominal = -s if outside else s
@@ -166,6 +165,17 @@ def _cut_depth(scene: Scene, at: Places, layer: str, s: Floats, *, outside: bool
         return {"position": at.radius_m, "layer": error, "edge of data": edge}
 
     return Measured(low - widened, high, nominal, reasons)
+
+
+def _mapped(scene: Scene, at: Places, s: Floats, known: Floats) -> Floats:
+    """Return what is known, less the unmapped ground, at places outside the areas asked for."""
+    outside = s < 0
+    if not outside.any():
+        return known
+    mapped = known.copy()
+    depth_there = signed_depth(scene.areas("habitat"), scene, at.taken(outside))
+    mapped[outside] = np.minimum(known[outside], depth_there)
+    return mapped
 
 
 def cut_low(s: Reals, known: Reals) -> Any:

@@ -50,6 +50,10 @@ class Places:
     def __len__(self) -> int:
         return len(self.lon)
 
+    def taken(self, mask: npt.NDArray[np.bool_]) -> Places:
+        """Return the places where the mask is true."""
+        return Places(self.lon[mask], self.lat[mask], self.x[mask], self.y[mask], self.radius_m)
+
     @cached_property
     def points(self) -> npt.NDArray[np.object_]:
         """The positions as points in the plane."""
