@@ -77,6 +77,7 @@ class Screen:
         west, south, east, north = window.bounds
         stretch = float(np.max(scene.plane.scale(np.array([west, east])))) - 1
         more = stretch * float(np.hypot(east - west, north - south)) + ROUNDING_M
+        self.plane_error = np.float32(more)
         self.below = np.float32(SLACK_LOW * window.cell_m + more)
         self.above = np.float32(SLACK_HIGH * window.cell_m + more)
 
@@ -173,14 +174,15 @@ class Screen:
 
     @property
     def _rim(self) -> Surface:
-        """How far each centre lies from the window's edge [m]: beyond it nothing was burnt."""
+        """How far each centre surely lies from the window's edge [m]: beyond it nothing was burnt."""
         return self._kept("rim", self._to_rim)
 
     def _to_rim(self) -> Surface:
         w = self.window
         across = np.minimum(np.arange(w.columns), np.arange(w.columns)[::-1]) + 0.5
         along = np.minimum(np.arange(w.rows), np.arange(w.rows)[::-1]) + 0.5
-        return (np.minimum(across[None, :], along[:, None]) * w.cell_m).astype(np.float32)
+        rim = (np.minimum(across[None, :], along[:, None]) * w.cell_m).astype(np.float32)
+        return np.maximum(rim - self.plane_error, np.float32(0))
 
     def _signed_ends(self, areas: AreaSet, cells: Index) -> Ends:
         """Return the least and the most that the exact signed depth can be."""
