@@ -163,8 +163,12 @@ def _season_step(opened: Opened, rows: tuple[CaptureRow, ...], *, say: Say) -> l
     )
     say(f"   {_typed('--captures captures.csv --releases releases.csv')}")
     first = next(r.time for r in rows)
-    setting = replace(opened.setting(now=first, captures={r.id for r in rows}), rasters=False)
-    planned = list(plan_batch(rows, setting))
+    setting = opened.setting(now=first, captures={r.id for r in rows})
+    # only the map of a capture without a site is drawn
+    planned = [
+        (row, replace(plan, rasters=None) if plan and plan.sites else plan)
+        for row, plan in plan_batch(rows, setting)
+    ]
     none = [(row, plan) for row, plan in planned if plan is None or not plan.sites]
     say(f"   {len(planned) - len(none)} get sites. {len(none)} get none, and the way on instead:")
     for row, plan in none:

@@ -209,14 +209,17 @@ def clauses_about(clauses: Sequence[ClauseResult], layer: str) -> list[ClauseRes
 
 
 def _distance_row(words: str, value: float | None, clauses: Sequence[ClauseResult], site: Site) -> str:
-    measured = next((c.value for c in clauses if c.value is not None), None)
+    measured = next((c.value for c in clauses if _is_of(c, value)), None)
     spread = half_width(measured) if measured is not None else site.radius_m
     lead = (
         metres(value, spread=spread)
         if value is not None
         else (between(measured) if measured else "not known")
     )
-    notes = "".join(_clause_note(c) for c in clauses) or '<span class="note">no clause asks for it</span>'
+    notes = (
+        "".join(_clause_note(c, other=not _is_of(c, value)) for c in clauses)
+        or '<span class="note">no clause asks for it</span>'
+    )
     span = (
         f' <span class="span">({between(measured)})</span>'
         if measured is not None and value is not None
@@ -225,8 +228,16 @@ def _distance_row(words: str, value: float | None, clauses: Sequence[ClauseResul
     return f"<div><dt>{escape(words)}</dt><dd><b>{lead}</b>{span}{notes}</dd></div>"
 
 
-def _clause_note(clause: ClauseResult) -> str:
-    parts = [p for p in (limit_words(clause), margin_words(clause)) if p]
+def _is_of(clause: ClauseResult, value: float | None) -> bool:
+    """Return whether a clause measured that distance, and not one to some classes of the layer only."""
+    if clause.value is None:
+        return False
+    return value is None or clause.value.low <= value <= clause.value.high
+
+
+def _clause_note(clause: ClauseResult, *, other: bool = False) -> str:
+    own = between(clause.value) if other and clause.value is not None else ""
+    parts = [p for p in (own, limit_words(clause), margin_words(clause)) if p]
     text = f"{clause_name(clause.source, clause.id)}: {', '.join(parts)}"
     return f'<span class="note">{verdict_mark(clause.verdict)} {escape(text)}</span>'
 
