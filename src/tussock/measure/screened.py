@@ -182,7 +182,7 @@ class Screen:
         across = np.minimum(np.arange(w.columns), np.arange(w.columns)[::-1]) + 0.5
         along = np.minimum(np.arange(w.rows), np.arange(w.rows)[::-1]) + 0.5
         rim = (np.minimum(across[None, :], along[:, None]) * w.cell_m).astype(np.float32)
-        return np.maximum(rim - self.plane_error, np.float32(0))
+        return np.asarray(np.maximum(rim - self.plane_error, np.float32(0)))
 
     def _signed_ends(self, areas: AreaSet, cells: Index) -> Ends:
         """Return the least and the most that the exact signed depth can be."""
