@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -14,8 +14,10 @@ from shapely import STRtree
 from tussock.ground.features import Features, Geometries, polygons_of
 
 GRID_M = 1e-4
-"""Grid of the overlay [m]: closes the cracks of 1e-9 m that floating overlay leaves between neighbours
-and moves nothing by more than 0.07 mm."""
+"""Grid on which outlines are noded [m]: nothing moves by more than 0.07 mm."""
+CRACK_M = 0.05
+"""Narrowest gap between areas that counts as one [m]: thinner ones come of coordinates rounded to
+7 decimals (1 cm) where one neighbour has a vertex and the other none (choice of this project)."""
 _CHUNK = 8
 """Edge segments per indexed piece: small enough to be found fast, few enough to be built fast."""
 
@@ -67,42 +69,81 @@ def chunks(lines: Geometries, *, size: int = _CHUNK) -> Geometries:
     return np.asarray(shapely.linestrings(xy[index], indices=np.repeat(np.arange(len(owner)), length)))
 
 
+@dataclass(frozen=True, eq=False)
+class Faces:
+    """The pieces that outlines cut the plane into, exactly matched along their edges.
+
+    Attributes
+    ----------
+    polygons
+        Disjoint pieces, each inside one or several of the areas, shape (n,).
+    owner
+        Index of the area that each belongs to: the one with the highest rank, shape (n,).
+    """
+
+    polygons: Geometries
+    owner: npt.NDArray[np.int64]
+
+
+def faces(areas: Geometries, *, rank: npt.NDArray[np.int64], cuts: Geometries | None = None) -> Faces:
+    """Return the pieces of overlapping areas, cut by lines too; a line that ends inside cuts nothing.
+
+    All outlines are noded together, so that neighbours share every vertex and no crack is left.
+
+    Parameters
+    ----------
+    areas
+        Polygons or multi-polygons in the plane [m].
+    rank
+        Whose each piece is: the highest of the areas over it.
+    cuts
+        Lines that part areas.
+    """
+    lines = shapely.boundary(areas)
+    if cuts is not None and len(cuts):
+        lines = np.concatenate([lines, cuts])
+    network = shapely.union_all(lines, grid_size=GRID_M)
+    pieces: Geometries = shapely.get_parts(shapely.polygonize([network]))
+    owner = _owners(pieces, areas, rank)
+    return Faces(pieces[owner >= 0], owner[owner >= 0])
+
+
+def _owners(pieces: Geometries, areas: Geometries, rank: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """Return per piece the area of the highest rank over it, −1 where none is; cracks go to a neighbour."""
+    by_rank = np.argsort(rank)
+    tree = STRtree(areas)
+    best = np.full(len(pieces), -1, dtype=np.int64)
+    points = shapely.point_on_surface(pieces)
+    piece, area = tree.query(points, predicate="intersects")
+    np.maximum.at(best, piece, rank[area])
+    crack = np.flatnonzero((best < 0) & (2 * shapely.area(pieces) < CRACK_M * shapely.length(pieces)))
+    piece, area = tree.query(points[crack], predicate="dwithin", distance=CRACK_M)
+    np.maximum.at(best, crack[piece], rank[area])
+    return np.where(best >= 0, by_rank[best], -1)
+
+
 def dissolved(geometries: Geometries) -> AreaSet:
     """Return the union of areas as a set of disjoint polygons."""
     if not len(geometries):
         return AreaSet(np.empty(0, dtype=object))
-    merged = shapely.union_all(geometries, grid_size=GRID_M)
-    return AreaSet(polygons_of(np.array([merged], dtype=object)))
+    return joined(faces(geometries, rank=np.arange(len(geometries))).polygons)
+
+
+def joined(matched: Geometries) -> AreaSet:
+    """Return the union of disjoint pieces whose edges match exactly, as :func:`faces` makes them."""
+    if not len(matched):
+        return AreaSet(np.empty(0, dtype=object))
+    return AreaSet(polygons_of(np.array([shapely.coverage_union_all(matched)], dtype=object)))
 
 
 def flattened(layer: Features) -> Features:
-    """Return the areas without overlaps: the higher priority wins, then the smaller area, then the later row.
+    """Return the areas without overlaps, as pieces whose edges match exactly.
 
-    Features that lose everything are left out; the rest keep their attributes.
+    The higher priority wins, then the smaller area, then the later row. A piece keeps the attributes of
+    the feature that it belongs to.
     """
     order = np.lexsort((np.arange(len(layer)), -shapely.area(layer.geometries), layer.priority))
     rank = np.empty(len(layer), dtype=np.int64)
     rank[order] = np.arange(len(layer))
-    one, other = layer.tree.query(layer.geometries, predicate="intersects")
-    loses = rank[one] < rank[other]
-    one, other = one[loses], other[loses]
-    overlap = shapely.relate_pattern(layer.geometries[one], layer.geometries[other], "T********")
-    one, other = one[overlap], other[overlap]
-    if not len(one):
-        return layer
-    geometries = layer.geometries.copy()
-    for loser in np.unique(one):
-        winners = shapely.union_all(layer.geometries[other[one == loser]], grid_size=GRID_M)
-        geometries[loser] = _areas_only(shapely.difference(geometries[loser], winners, grid_size=GRID_M))
-    left = ~shapely.is_empty(geometries)
-    changed = layer.taken(np.ones(len(layer), dtype=bool))
-    return _with_geometries(changed, geometries).taken(left)
-
-
-def _areas_only(geometry: shapely.Geometry) -> shapely.Geometry:
-    parts = polygons_of(np.array([geometry], dtype=object))
-    return shapely.multipolygons(list(parts)) if len(parts) else shapely.Polygon()
-
-
-def _with_geometries(layer: Features, geometries: Geometries) -> Features:
-    return replace(layer, geometries=geometries, _kept={})
+    found = faces(layer.geometries, rank=rank)
+    return layer.picked(found.owner, geometries=found.polygons)

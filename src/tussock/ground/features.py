@@ -19,6 +19,20 @@ Days = npt.NDArray[np.datetime64]
 OPEN_FROM, OPEN_TO = np.datetime64("0001-01-01", "D"), np.datetime64("9999-12-31", "D")
 
 
+_PER_FEATURE = (
+    "geometries",
+    "classes",
+    "names",
+    "ids",
+    "tenures",
+    "homes",
+    "priority",
+    "valid_from",
+    "valid_to",
+    "error_m",
+)
+
+
 @dataclass(frozen=True, eq=False)
 class Features:
     """A feature layer, or part of one.
@@ -58,24 +72,14 @@ class Features:
 
     def taken(self, mask: npt.NDArray[np.bool_]) -> Features:
         """Return the features where the mask is true; the layer itself where all are."""
-        if mask.all():
-            return self
-        picked = {
-            f: getattr(self, f)[mask]
-            for f in (
-                "geometries",
-                "classes",
-                "names",
-                "ids",
-                "tenures",
-                "homes",
-                "priority",
-                "valid_from",
-                "valid_to",
-                "error_m",
-            )
-        }
-        return replace(self, **picked, _kept={})
+        return self if mask.all() else self.picked(np.flatnonzero(mask))
+
+    def picked(self, index: npt.NDArray[np.int64], *, geometries: Geometries | None = None) -> Features:
+        """Return features by their index, which may repeat, with geometries of their own if given."""
+        arrays = {name: getattr(self, name)[index] for name in _PER_FEATURE}
+        if geometries is not None:
+            arrays["geometries"] = geometries
+        return replace(self, **arrays, _kept={})
 
     def on(self, day: date) -> Features:
         """Return the features in force on a day; kept, so that indexes are built once."""

@@ -9,7 +9,7 @@ import numpy.typing as npt
 import shapely
 
 from tussock.geodesy import WGS84, Floats, Plane
-from tussock.ground.areas import AreaSet, dissolved, flattened
+from tussock.ground.areas import GRID_M, AreaSet, dissolved, faces, flattened
 from tussock.ground.features import Geometries, kept_with, polygons_of
 from tussock.measure.measured import Measured
 from tussock.measure.scene import NATURAL, Places, Scene
@@ -52,25 +52,21 @@ def _habitat(scene: Scene, asked: PatchArea, barriers: Geometries | None) -> Pat
 
 
 def _cut(whole: AreaSet, barriers: Geometries) -> Geometries:
-    """Return the areas cut along barrier lines, less barrier areas; a line that ends inside cuts nothing."""
+    """Return the areas cut along barrier lines, less barrier areas."""
     solid = polygons_of(barriers)
     lines = barriers[shapely.get_dimensions(barriers) == 1]
     parts = whole.parts
-    if len(solid):
-        parts = polygons_of(
-            np.array([shapely.difference(shapely.union_all(parts), shapely.union_all(solid))], dtype=object)
-        )
+    if len(solid) and len(parts):
+        shapely.prepare(parts)
+        touched = np.unique(shapely.STRtree(parts).query(solid, predicate="intersects")[1])
+        taken = shapely.difference(parts[touched], shapely.union_all(solid), grid_size=GRID_M)
+        parts = np.concatenate([np.delete(parts, touched), polygons_of(taken)])
     if not len(lines) or not len(parts):
         return parts
-    part, line = shapely.STRtree(lines).query(parts, predicate="intersects")[:2]
-    out = [parts[np.setdiff1d(np.arange(len(parts)), part)]]
-    for k in np.unique(part):
-        inside = shapely.intersection(shapely.union_all(lines[line[part == k]]), parts[k])
-        network = shapely.union_all(np.append(shapely.get_parts(inside), shapely.boundary(parts[k])))
-        faces = polygons_of(np.array([shapely.polygonize([network])], dtype=object))
-        shapely.prepare(parts[k])
-        out.append(faces[shapely.contains(parts[k], shapely.point_on_surface(faces))])
-    return np.concatenate(out)
+    crossing = shapely.STRtree(lines).query(parts, predicate="intersects")
+    crossed = np.unique(crossing[0])
+    pieces = faces(parts[crossed], rank=np.arange(len(crossed)), cuts=lines[np.unique(crossing[1])])
+    return np.concatenate([np.delete(parts, crossed), pieces.polygons])
 
 
 def _reaching(parts: Geometries, extent: AreaSet) -> npt.NDArray[np.bool_]:

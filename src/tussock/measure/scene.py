@@ -12,7 +12,7 @@ import numpy.typing as npt
 import shapely
 
 from tussock.geodesy import Floats, Plane
-from tussock.ground.areas import AreaSet, dissolved
+from tussock.ground.areas import AreaSet, dissolved, joined
 from tussock.ground.features import Features, kept_with, polygons_of
 from tussock.ground.region import Layer, Region
 from tussock.names import NATURAL_CLASSES
@@ -162,7 +162,9 @@ class Scene:
     ) -> AreaSet:
         """Return a layer's areas as one dissolved set; kept with the layer, so that it is made once."""
         found = self.features(layer, classes).without(spared)
-        whole: AreaSet = kept_with(found, "dissolved", lambda: dissolved(polygons_of(found.geometries)))
+        # habitat comes in pieces that match already
+        make = joined if layer == "habitat" else dissolved
+        whole: AreaSet = kept_with(found, "dissolved", lambda: make(polygons_of(found.geometries)))
         return whole
 
     def made(self, key: Any, make: Any) -> Any:
