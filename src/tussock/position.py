@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -11,10 +10,13 @@ from tussock.errors import InputError, UsageError
 from tussock.geodesy import ASSUMED_RADIUS_BEFORE_2000_M, ASSUMED_RADIUS_M, half_diagonal_m
 from tussock.tables import Row, Table
 
-_NUMBER = re.compile(r"^[+-]?\d{1,3}(\.(\d*))?$")
+_NUMBER = re.compile(r"[+-]?[0-9]{1,3}(\.([0-9]*))?")
+_METRES = re.compile(r"[+-]?[0-9]{1,12}(\.[0-9]*)?([eE][+-]?[0-9]{1,3})?")
 _SELECTIVE_AVAILABILITY_ENDED = datetime(2000, 5, 1, tzinfo=UTC)
 LATITUDE, LONGITUDE = "decimalLatitude", "decimalLongitude"
 UNCERTAINTY = "coordinateUncertaintyInMeters"
+MOST_RADIUS_M = 20_037_508.0
+"""Half the way round the Earth [m]: no disc on it is wider."""
 WIDE_RADIUS_M = 1000.0
 """From this radius on a warning is printed (choice of this project)."""
 
@@ -59,7 +61,7 @@ def parse_degrees(text: str, *, axis: str, where: str) -> tuple[float, int]:
     cleaned = text.strip().replace("−", "-")
     if not cleaned:
         raise InputError(f"{axis} is missing", where=where, allowed=allowed, fix="fill it in")
-    match = _NUMBER.match(cleaned)
+    match = _NUMBER.fullmatch(cleaned)
     if not match:
         hint = "write a decimal point" if "," in cleaned else "convert it to decimal degrees"
         raise InputError(f"{axis} '{text[:40]}' is no decimal number", where=where, allowed=allowed, fix=hint)
@@ -79,7 +81,7 @@ def most_decimals(table: Table) -> int:
     shown = [0]
     for row in table.rows:
         for column in (LATITUDE, LONGITUDE):
-            match = _NUMBER.match(row.get(column).strip().replace("−", "-"))
+            match = _NUMBER.fullmatch(row.get(column).strip().replace("−", "-"))
             shown.append(len(match.group(2) or "") if match else 0)
     return max(shown)
 
@@ -121,11 +123,11 @@ def position_from_text(text: str, radius_m: float, *, option: str) -> Position:
     InputError
         When the coordinates cannot be read.
     """
-    if not (math.isfinite(radius_m) and radius_m > 0):
+    if not 0 < radius_m <= MOST_RADIUS_M:
         raise UsageError(
             f"a radius of {radius_m:g} m",
             where="--uncertainty",
-            allowed="metres above 0",
+            allowed=f"metres above 0, up to {MOST_RADIUS_M:.0f}",
             fix="give the radius your device shows",
         )
     parts = text.replace(";", ",").split(",")
@@ -173,12 +175,18 @@ def _radius(text: str, *, where: str) -> float | None:
     """Return the radius [m]; ``None`` where empty, 0 or negative: that is *not recorded*."""
     if not text:
         return None
-    try:
-        value = float(text.replace("−", "-"))
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise InputError(f"{UNCERTAINTY} '{text[:40]}' is no number", where=where, allowed="metres, or empty")
+    allowed = f"metres up to {MOST_RADIUS_M:.0f} as a plain number, or empty"
+    cleaned = text.replace("−", "-")
+    if not _METRES.fullmatch(cleaned):
+        raise InputError(f"{UNCERTAINTY} '{text[:40]}' is no number", where=where, allowed=allowed)
+    value = float(cleaned)
+    if value > MOST_RADIUS_M:
+        raise InputError(
+            f"{UNCERTAINTY} {text[:40]} is wider than the Earth",
+            where=where,
+            allowed=allowed,
+            fix="check the number",
+        )
     return value if value > 0 else None
 
 

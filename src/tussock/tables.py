@@ -58,9 +58,22 @@ def read_bytes(path: Path) -> bytes:
     """
     try:
         return path.read_bytes()
-    except OSError as error:
-        reason = "there is no such file" if isinstance(error, FileNotFoundError) else str(error.strerror)
-        raise InputError(reason, where=str(path), fix="check the path") from None
+    except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
+        raise InputError(_reason(error), where=str(path), fix="check the path") from None
+
+
+def is_there(path: Path) -> bool:
+    """Return whether there is a file or folder; a name that no file can have is none."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
+def _reason(error: OSError | ValueError) -> str:
+    if isinstance(error, FileNotFoundError):
+        return "there is no such file"
+    return f"it cannot be read ({getattr(error, 'strerror', None) or error})"
 
 
 def read_table(path: Path) -> Table:
@@ -88,15 +101,7 @@ def read_table(path: Path) -> Table:
 
 
 def _parse(text: str, path: Path) -> Table:
-    header, _, _ = text.partition("\n")
-    delimiter = max(",;\t", key=header.count)
-    csv.field_size_limit(MAX_CELL)
-    try:
-        lines = list(csv.reader(io.StringIO(text), delimiter=delimiter, strict=False))
-    except csv.Error as error:
-        raise InputError(
-            f"it cannot be read as CSV ({error})", where=path.name, allowed="CSV in UTF-8"
-        ) from None
+    lines = _lines(text, path)
     if not lines or not any(c.strip() for c in lines[0]):
         raise InputError("it is empty", where=path.name, allowed="a header row and rows below it")
     columns = tuple(c.strip() for c in lines[0])
@@ -107,6 +112,34 @@ def _parse(text: str, path: Path) -> Table:
         if any(c.strip() for c in cells)
     )
     return Table(path, columns, rows)
+
+
+def _lines(text: str, path: Path) -> list[list[str]]:
+    """Return the cells of each record.
+
+    Strict: a quote that is opened and never closed would take all rows below it into one cell.
+    """
+    header, _, _ = text.partition("\n")
+    delimiter = max(",;\t", key=header.count)
+    csv.field_size_limit(MAX_CELL)
+    lines: list[list[str]] = []
+    try:
+        lines.extend(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
+    except csv.Error as error:
+        raise InputError(
+            f"it cannot be read as CSV ({error})",
+            where=f"{path.name}, row {len(lines) + 1}",
+            allowed=f"quotes in pairs round a cell, cells up to {MAX_CELL} characters",
+            fix="look for a quotation mark without its pair in this row or above, or save it as CSV UTF-8",
+        ) from None
+    if len(lines) > 1 and not text.endswith("\n") and len(lines[-1]) < len(lines[0]):
+        raise InputError(
+            f"it ends in the middle of a row: {len(lines[-1])} of {len(lines[0])} cells",
+            where=f"{path.name}, row {len(lines)}",
+            allowed="whole rows, each with its line end",
+            fix="fetch or save the file again",
+        )
+    return lines
 
 
 def _check_header(columns: tuple[str, ...], path: Path) -> None:

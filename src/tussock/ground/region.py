@@ -24,13 +24,16 @@ from tussock.position import Position
 
 _KEPT: dict[Any, Any] = {}
 _MOST_KEPT = 256
+MOST_FROM_CENTRE_M = 110_000.0
+"""Farthest from the plane's centre that is planned [m]: regions are up to 150 km wide, so their corners are
+106 km out; the plane's scale errs by 1.5e-4 there."""
 
 
 def _stamp(path: Path) -> tuple[str, int, int]:
     """Return what tells one state of a file from another."""
     try:
         found = path.stat()
-    except OSError:
+    except (OSError, ValueError):
         return str(path), 0, -1
     return str(path.resolve()), found.st_mtime_ns, found.st_size
 
@@ -144,13 +147,32 @@ class Region:
             raise InputError(
                 f"layer {name} is no raster", where="region.toml", fix=f"give [layers.{name}] a raster"
             )
-        path = self.folder / spec.raster
-        key = ("raster", name, spec.band, spec.unit, _stamp(path))
-        raster: Raster = kept(
-            key,
-            lambda: read_raster(path, band=spec.band, unit=spec.unit or "m", where=f"{spec.raster} ({name})"),
-        )
+        path, where = self.folder / spec.raster, f"{spec.raster} ({name})"
+        key = ("raster", name, spec.band, spec.unit, self.plane, self.bounds, _stamp(path))
+
+        def read() -> Raster:
+            found = read_raster(path, band=spec.band, unit=spec.unit or "m", where=where)
+            self._check_overlap(found, where=where)
+            return found
+
+        raster: Raster = kept(key, read)
         return raster
+
+    def _check_overlap(self, raster: Raster, *, where: str) -> None:
+        """Refuse a raster that holds nothing of the region: every place would be unknown, silently."""
+        west, south, east, north = self.bounds
+        x, y = np.meshgrid(np.linspace(west, east, 21), np.linspace(south, north, 21))
+        if raster.holds(*self.plane.unproject(x.ravel(), y.ravel())).any():
+            return
+        x, y = self.plane.project(*raster.corners())
+        if ((west <= x) & (x <= east) & (south <= y) & (y <= north)).any():
+            return
+        raise InputError(
+            "it lies outside the region",
+            where=where,
+            allowed="a raster that covers the region's known extent, or part of it",
+            fix="check its coordinate system and whether its axes are swapped",
+        )
 
     def check_holds(self, position: Position, *, where: str) -> None:
         """Raise InputError when a capture lies outside the region.
@@ -159,6 +181,7 @@ class Region:
         known everything is merely uncertain.
         """
         x, y = (float(v) for v in self.plane.project(position.longitude, position.latitude))
+        self._check_plane(x, y)
         if _holds(self.bounds, x, y) or _holds(self.data_bounds, x, y):
             return
         west, south, east, north = self.bounds
@@ -170,6 +193,19 @@ class Region:
             allowed=f"latitude {lat[0]:.4f} to {lat[1]:.4f}, longitude {lon[0]:.4f} to {lon[1]:.4f}",
             fix="check that latitude and longitude are not swapped, or choose the region the capture lies in",
         )
+
+    def _check_plane(self, x: float, y: float) -> None:
+        """Refuse a plane whose centre is far from where it is used: its scale errs there."""
+        away = float(np.hypot(x, y))
+        box = self.bounds
+        inside = _holds(box, x, y)
+        if inside and not away <= MOST_FROM_CENTRE_M:
+            raise InputError(
+                f"the plane's centre lies {away / 1000:.0f} km from the capture",
+                where="region.toml, [plane]",
+                allowed=f"up to {MOST_FROM_CENTRE_M / 1000:.0f} km",
+                fix="set longitude and latitude to the middle of the region",
+            )
 
     @cached_property
     def bounds(self) -> tuple[float, float, float, float]:
@@ -241,7 +277,7 @@ def _digest(path: Path) -> str:
     try:
         with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
-    except OSError:
+    except (OSError, ValueError):
         return ""
 
 
