@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import shutil
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -56,23 +56,23 @@ class Outbox:
         read = {p.resolve() for p in self.inputs}
         faults = Faults()
         for target in targets:
-            if target.resolve() in read:
-                faults.add("it is one of the inputs", where=str(target), fix="choose another --out")
-            elif target.is_dir():
-                faults.add(
-                    "a folder is in the way", where=str(target), fix="choose another --out, or move it"
-                )
-            elif target.exists() and not self.force and not self.ours(target):
-                faults.add(
-                    "a file is in the way that Tussock did not write",
-                    where=str(target),
-                    fix="choose another --out, move the file, or add --force to replace it",
-                )
-            elif not _can_hold(target.parent):
-                faults.add(
-                    "a file is in the way of the folder", where=str(target.parent), fix="choose another --out"
-                )
+            with _told(target):
+                self._check(target, read, faults)
         faults.raise_if_any()
+
+    def _check(self, target: Path, read: Container[Path], faults: Faults) -> None:
+        where = str(target)
+        if target.resolve() in read:
+            faults.add("it is one of the inputs", where=where, fix="choose another --out")
+        elif target.is_dir():
+            faults.add("a folder is in the way", where=where, fix="choose another --out, or move it")
+        elif target.exists() and not self.force and not self.ours(target):
+            fix = "choose another --out, move the file, or add --force to replace it"
+            faults.add("a file is in the way that Tussock did not write", where=where, fix=fix)
+        elif not _can_hold(target.parent):
+            faults.add(
+                "a file is in the way of the folder", where=str(target.parent), fix="choose another --out"
+            )
 
     def stage(self, target: Path, text: str) -> None:
         """Write a text beside its target, under a name of its own.

@@ -72,5 +72,6 @@ def _complained(error: Any) -> int:
     if not message.strip() or type(error).__name__ == "NoArgsIsHelpError":
         say(message or f"Do: see {path} --help.")
         return USAGE_EXIT
-    say(f"Error: {message.rstrip(".")}. Do: see {path} --help.")
+    message = message.rstrip(".")
+    say(f"Error: {message}. Do: see {path} --help.")
     return USAGE_EXIT

@@ -11,10 +11,10 @@ from pathlib import Path
 
 from tussock.cli import show
 from tussock.cli.failures import say
+from tussock.cli.job import Job, Times
 from tussock.cli.options import Format
-from tussock.cli.planning import Job
 from tussock.cli.single import targets
-from tussock.errors import Faults
+from tussock.errors import Faults, UsageError
 from tussock.files import Outbox
 from tussock.ground.region import sha256
 from tussock.maps.plan_files import plan_files
@@ -57,6 +57,7 @@ def run_batch(job: Job) -> int:
     assert table is not None  # the caller looked
     rows = read_captures(table, book=job.opened.book)
     check_places(rows, job.opened.region)
+    _check_times(rows, job.times)
     batch = Batch(job, table, rows, _names(rows, job))
     show.cautions()
     with job.outbox() as outbox:
@@ -71,18 +72,28 @@ def run_batch(job: Job) -> int:
     return exit_code(planned)
 
 
+def _check_times(rows: tuple[CaptureRow, ...], times: Times) -> None:
+    """Refuse a clock or a release before a capture."""
+    last = rows[-1]
+    for name, instant in (("--now", times.now), ("--release-at", times.release_at)):
+        if instant is not None and instant < last.time:
+            raise UsageError(
+                f"{instant.isoformat()} is before capture {last.id} ({last.time.isoformat()})",
+                where=name,
+                fix="give a later one, or leave it out: each capture then has its own",
+            )
+
+
 def _planned(batch: Batch, outbox: Outbox) -> Iterator[Planned]:
     """Yield each row with its plan, its files staged."""
     job = batch.job
     setting = job.opened.setting(
-        now=job.clock(), top=job.top, contacts=job.settings.contacts, captures={r.id for r in batch.rows}
+        now=job.clock, top=job.top, contacts=job.settings.contacts, captures={r.id for r in batch.rows}
     )
     hashes = {**setting.inputs, f"captures/{batch.table.name}": sha256(batch.table)}
     setting = replace(setting, inputs=hashes, rasters=batch.out is not None)
     with _progress(len(batch.rows)) as step:
-        for row, plan in plan_batch(
-            batch.rows, setting, now=job.instant("now"), release_at=job.instant("release_at")
-        ):
+        for row, plan in plan_batch(batch.rows, setting, now=job.times.now, release_at=job.times.release_at):
             if plan is not None and batch.out is not None:
                 made = plan_files(
                     plan,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import threading
 import traceback
 import warnings
 from collections.abc import Callable
@@ -30,7 +31,8 @@ def guarded(work: Callable[[], int]) -> int:
 
     With TUSSOCK_TRACE=1 in the environment the traceback of an internal error is printed too.
     """
-    signal.signal(signal.SIGTERM, _terminated)
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, _terminated)
     if not tracing() and not sys.warnoptions:
         warnings.simplefilter("ignore")  # notes of libraries to programmers; ours go to stderr in words
     try:
@@ -76,9 +78,9 @@ def _internal(error: Exception) -> int:
     last = traceback.extract_tb(error.__traceback__)[-1:]
     place = "".join(f", in {f.name}, line {f.lineno} of {Path(f.filename).name}" for f in last)
     say(
-        f"Internal error of Tussock {__version__}: {type(error).__name__}{place}. Nothing was written.\n"
+        f"Internal error of Tussock {__version__}: {type(error).__name__}{place}.\n"
         f"Do: report it with the command you gave. With {TRACE}=1 the trace is printed too; take names and "
-        "coordinates out of it first."
+        "coordinates out of it first. Files are written whole or not at all."
     )
     return INTERNAL
 

@@ -1,4 +1,4 @@
-"""From the options of ``tussock plan`` to the library, and back to paper and terminal."""
+"""From the options of ``tussock plan`` to what the library takes."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tussock.cli.settings import Settings, read_settings
 from tussock.clock import parse_instant
 from tussock.errors import InputError, UsageError
 from tussock.files import Outbox
-from tussock.position import position_from_text
+from tussock.position import Position, position_from_text
 from tussock.species.intake import QUESTIONS, parse_answer, read_animal, unanswered
 
 if TYPE_CHECKING:
@@ -27,19 +27,26 @@ TOP = 5
 
 
 def run_plan(given: PlanOptions) -> int:
-    """Carry out ``tussock plan``; return its exit code."""
-    settings = read_settings(Path.cwd())
+    """Carry out ``tussock plan``; return its exit code.
+
+    What costs nothing to look at is refused first: options, answers, place and times; then the files.
+    """
+    settings = read_settings(Path())
     asked = given.with_defaults(settings)
     answers = asked.answers()
     open_questions = () if asked.captures else unanswered(answers)
-    options.check(asked, open_questions=() if terminal.interactive() else open_questions)
-    _check_answers(answers)
+    nobody = () if terminal.interactive() else open_questions
+    options.raise_all([*options.faults_of(asked, open_questions=nobody), *_wrong_answers(answers)])
+    place = (
+        None if asked.at is None else position_from_text(asked.at, asked.uncertainty or 0.0, option="--at")
+    )
+    times = Times(*(_instant(asked, name) for name in ("time", "now", "release_at")))
     from tussock.planning.opened import open_files
 
     files = _files(asked, settings)
     opened = open_files(files)
     settings = house_rules.settled(opened.house_rules, settings)
-    job = Job(asked, settings, opened, _inputs(files, asked, settings))
+    job = Job(asked, settings, opened, _inputs(files, asked, settings), place, times.checked(opened))
     if asked.captures is not None:
         from tussock.cli.batch import run_batch
 
@@ -50,6 +57,40 @@ def run_plan(given: PlanOptions) -> int:
 
 
 @dataclass(frozen=True)
+class Times:
+    """--time, --now and --release-at; ``None`` where not given."""
+
+    time: datetime | None
+    now: datetime | None
+    release_at: datetime | None
+    clock: datetime | None = None
+
+    def checked(self, opened: Opened) -> Times:
+        """Return the times with the clock that holds: --now, or else what it is in the permit's zone.
+
+        Raises
+        ------
+        UsageError
+            When the capture is later than the clock, or the release before it.
+        """
+        clock = self.now or datetime.now(opened.permits[0].zone).replace(microsecond=0)
+        taken = self.time or clock
+        if taken > clock:
+            raise UsageError(
+                f"the capture is at {taken.isoformat()}, after the clock's {clock.isoformat()}",
+                where="--time",
+                fix="correct it, or set the clock with --now",
+            )
+        if self.release_at is not None and self.time is not None and self.release_at < taken:
+            raise UsageError(
+                f"the release at {self.release_at.isoformat()} is before the capture at {taken.isoformat()}",
+                where="--release-at",
+                fix="correct one of them",
+            )
+        return Times(self.time, self.now, self.release_at, clock)
+
+
+@dataclass(frozen=True)
 class Job:
     """A command line made ready: options, settings, and the files they name as read."""
 
@@ -57,20 +98,19 @@ class Job:
     settings: Settings
     opened: Opened
     inputs: tuple[Path, ...]
+    place: Position | None
+    times: Times
 
     @property
     def top(self) -> int:
         """How many sites at most."""
         return self.options.top or TOP
 
-    def instant(self, name: str) -> datetime | None:
-        """Return the instant that an option names; ``None`` where it is not given."""
-        text = getattr(self.options, name)
-        return None if text is None else parse_instant(text, where=flag(name))
-
+    @property
     def clock(self) -> datetime:
-        """Return --now, or the time it is in the permit's zone."""
-        return self.instant("now") or datetime.now(self.opened.permits[0].zone).replace(microsecond=0)
+        """The time it is."""
+        assert self.times.clock is not None  # set when the times were checked
+        return self.times.clock
 
     def outbox(self) -> Outbox:
         """Return where outputs are collected."""
@@ -84,42 +124,41 @@ class Job:
         Raises
         ------
         UsageError
-            When an answer is none.
+            When an answer is none, or a name is shared by several species.
         """
         from tussock.planning.setting import Capture
 
-        asked = self.options
-        assert asked.at is not None and asked.uncertainty is not None  # checked with the options
-        position = position_from_text(asked.at, asked.uncertainty, option="--at")
         try:
             animal = read_animal(answers, book=self.opened.book)
         except InputError as error:
-            raise UsageError(error.found, where="the animal", allowed=error.allowed, fix=error.fix) from None
-        time = self.instant("time") or self.clock()
+            where = flag(ANSWERS.get(error.where, "species"))
+            raise UsageError(error.found, where=where, allowed=error.allowed, fix=error.fix) from None
         named = answers["scientificName"]
-        vernacular = named if named.casefold() != animal.scientific_name.casefold() else ""
-        kept = {**answers, "scientificName": animal.scientific_name}
-        if vernacular:
-            kept["vernacularName"] = vernacular
-        return Capture(asked.capture_id or "", position, time, animal, kept, vernacular)
+        vernacular = "" if named.casefold() == animal.scientific_name.casefold() else named
+        kept = {**answers, "scientificName": animal.scientific_name, "vernacularName": vernacular}
+        assert self.place is not None  # --at was given
+        time = self.times.time or self.clock
+        kept = {column: text for column, text in kept.items() if text}
+        return Capture(self.options.capture_id or "", self.place, time, animal, kept, vernacular)
 
 
-def _check_answers(answers: Mapping[str, str]) -> None:
-    """Refuse answers that are none, with the option's name."""
+def _instant(asked: PlanOptions, name: str) -> datetime | None:
+    text = getattr(asked, name)
+    return None if text is None else parse_instant(text, where=flag(name))
+
+
+def _wrong_answers(answers: Mapping[str, str]) -> list[UsageError]:
+    """Return a fault for each answer that is none, with the option's name."""
     faults = []
     for column, text in answers.items():
         try:
             if column in QUESTIONS:
                 parse_answer(QUESTIONS[column], text, where=flag(ANSWERS[column]))
-            elif column == "individualCount" and not (
-                text.isascii() and text.isdigit() and 0 < int(text[:9]) < 10**6
-            ):
-                raise InputError(f"found {text[:40]!r}", where="--count", allowed="a whole number from 1")
+            elif column == "individualCount":
+                terminal.check_count(text, where="--count")
         except InputError as error:
-            faults.append(
-                UsageError(error.found, where=error.where, allowed=error.allowed, fix="use one of them")
-            )
-    options.raise_all(faults)
+            faults.append(UsageError(error.found, where=error.where, allowed=error.allowed))
+    return faults
 
 
 def _files(asked: PlanOptions, settings: Settings) -> Files:
@@ -134,16 +173,9 @@ def _files(asked: PlanOptions, settings: Settings) -> Files:
 
 def _inputs(files: Files, asked: PlanOptions, settings: Settings) -> tuple[Path, ...]:
     """Return every file that is read, so that none is written over."""
-    named = (
-        *files.permits,
-        files.consents,
-        files.releases,
-        files.profiles,
-        files.weights,
-        asked.captures,
-        settings.path,
-    )
-    return tuple(p for p in named if p is not None) + tuple(_of_region(files.region))
+    named = (*files.permits, files.consents, files.releases, files.profiles, files.weights)
+    others = (asked.captures, settings.path)
+    return tuple(p for p in (*named, *others) if p is not None) + tuple(_of_region(files.region))
 
 
 def _of_region(folder: Path) -> Iterator[Path]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -83,26 +84,23 @@ def flag(name: str) -> str:
     return f"--{name.replace('_', '-')}"
 
 
-def check(options: PlanOptions, *, open_questions: Iterable[str]) -> None:
-    """Refuse a command line that cannot be carried out.
+def faults_of(options: PlanOptions, *, open_questions: Iterable[str]) -> list[UsageError]:
+    """Return why a command line cannot be carried out; empty when it can.
 
     Parameters
     ----------
     open_questions
         Columns that nobody will answer.
-
-    Raises
-    ------
-    UsageError
-        Listing every fault.
     """
-    faults = [*_missing(options), *_contradicting(options)]
+    faults = [*_missing(options), *_contradicting(options), *_unreadable(options)]
     if options.captures is None:
         faults += [_unanswered(column) for column in open_questions]
-    faults += _unreadable(options)
     if options.top is not None and options.top < 1:
         faults.append(UsageError(f"{options.top} sites asked for", where="--top", allowed="1 or more"))
-    raise_all(faults)
+    if options.out is not None and _is_folder(options.out):
+        fix = f"give a name in it, such as {options.out / 'today'}"
+        faults.append(UsageError("it is a folder", where=f"--out {options.out}", fix=fix))
+    return faults
 
 
 def raise_all(faults: list[UsageError]) -> None:
@@ -126,10 +124,21 @@ def _missing(options: PlanOptions) -> list[UsageError]:
     if options.captures is None and options.at is None:
         fix = "give LAT,LON of the place of capture, or --captures FILE.csv for many"
         faults.append(UsageError("no place of capture", where="--at", fix=fix))
-    elif options.captures is None and options.uncertainty is None:
-        fix = "give the radius your device shows, in metres"
+    elif options.captures is None and not _above_zero(options.uncertainty):
+        fix = "give the radius your device shows, in metres above 0"
         faults.append(UsageError("no radius of the place of capture", where="--uncertainty", fix=fix))
     return faults
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:  # such as a name that is too long: said when it is written
+        return False
+
+
+def _above_zero(radius: float | None) -> bool:
+    return radius is not None and math.isfinite(radius) and radius > 0
 
 
 def _contradicting(options: PlanOptions) -> list[UsageError]:

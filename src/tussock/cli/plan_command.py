@@ -15,28 +15,37 @@ ONE, MANY, ANIMAL, FILES, OUTPUT = "One capture", "Many captures", "The animal",
 
 def plan(
     *,
-    region: Annotated[Path | None, Option(help="Folder of the region (holds region.toml).")] = None,
-    permit: Annotated[list[Path] | None, Option(help="Permit file; may be given several times.")] = None,
+    region: Annotated[
+        Path | None, Option(metavar="DIR", help="Folder of the region (holds region.toml).")
+    ] = None,
+    permit: Annotated[
+        list[Path] | None, Option(metavar="FILE", help="Permit file; may be given several times.")
+    ] = None,
     at: Annotated[str | None, Option(metavar="LAT,LON", help="Place of capture, decimal degrees.")] = None,
     uncertainty: Annotated[
         float | None, Option(metavar="M", help="Radius of that place in metres; needed with --at.")
     ] = None,
     captures: Annotated[
-        Path | None, Option(help="Table of captures (CSV) to plan for, one after the other.")
+        Path | None,
+        Option(metavar="FILE.csv", help="Table of captures (CSV) to plan for, one after the other."),
     ] = None,
     species: Annotated[str | None, Option(metavar="NAME", help="Scientific or vernacular name.")] = None,
-    identification: Annotated[str | None, Option(help="certain, probable or unknown.")] = None,
+    identification: Annotated[
+        str | None, Option(metavar="ANSWER", help="certain, probable or unknown.")
+    ] = None,
     origin: Annotated[
-        str | None, Option(help="wild_local, possible_escapee, brought_in, exotic or unknown.")
+        str | None,
+        Option(metavar="ANSWER", help="wild_local, possible_escapee, brought_in, exotic or unknown."),
     ] = None,
-    condition: Annotated[str | None, Option(help="fit, injured, sick or dead.")] = None,
+    condition: Annotated[str | None, Option(metavar="ANSWER", help="fit, injured, sick or dead.")] = None,
     life_stage: Annotated[
-        str | None, Option(help="egg, neonate, juvenile, subadult, adult or unknown.")
+        str | None, Option(metavar="ANSWER", help="egg, neonate, juvenile, subadult, adult or unknown.")
     ] = None,
-    gravid: Annotated[str | None, Option(help="yes, no or unknown.")] = None,
+    gravid: Annotated[str | None, Option(metavar="ANSWER", help="yes, no or unknown.")] = None,
     count: Annotated[str | None, Option(metavar="N", help="How many animals were taken together.")] = None,
     found_in: Annotated[
-        str | None, Option(help="building, yard, road, water, trap_or_netting, vehicle or other.")
+        str | None,
+        Option(metavar="ANSWER", help="building, yard, road, water, trap_or_netting, vehicle or other."),
     ] = None,
     time: Annotated[
         str | None, Option(metavar="ISO", help="Instant of capture, with offset; default now.")
@@ -53,10 +62,14 @@ def plan(
         Option(metavar="ISO", help="Replaces the clock (a table: default each capture's own time)."),
     ] = None,
     capture_id: Annotated[str | None, Option(metavar="ID", help="Your own number of the capture.")] = None,
-    releases: Annotated[Path | None, Option(help="Table of earlier releases (CSV).")] = None,
-    consents: Annotated[Path | None, Option(help="Consent register (CSV).")] = None,
-    profiles: Annotated[Path | None, Option(help="Species profiles of your own (TOML).")] = None,
-    weights: Annotated[Path | None, Option(help="Weights of your own (TOML).")] = None,
+    releases: Annotated[
+        Path | None, Option(metavar="FILE.csv", help="Table of earlier releases (CSV).")
+    ] = None,
+    consents: Annotated[Path | None, Option(metavar="FILE.csv", help="Consent register (CSV).")] = None,
+    profiles: Annotated[
+        Path | None, Option(metavar="FILE.toml", help="Species profiles of your own (TOML).")
+    ] = None,
+    weights: Annotated[Path | None, Option(metavar="FILE.toml", help="Weights of your own (TOML).")] = None,
     top: Annotated[int | None, Option(metavar="N", help="How many sites at most; default 5.")] = None,
     out: Annotated[
         Path | None,
@@ -77,6 +90,6 @@ def plan(
     Defaults come from tussock.toml in the working folder.
     """
     given = locals()
-    from tussock.cli.planning import run_plan
+    from tussock.cli.job import run_plan
 
     return run_plan(PlanOptions(**{**given, "permit": tuple(permit or ())}))

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from tussock.cli import show
+from tussock.cli.job import Job, written
 from tussock.cli.options import Format
-from tussock.cli.planning import Job, written
 from tussock.planning import plan as planner
 from tussock.planning.record import Plan
 
@@ -15,9 +15,10 @@ from tussock.planning.record import Plan
 def run_single(job: Job, answers: Mapping[str, str]) -> int:
     """Plan, print and write; return the exit code."""
     capture = job.capture(answers)
+    job.opened.region.check_holds(capture.position, where="--at")
     setting = job.opened.setting(
-        now=job.clock(),
-        release_at=job.instant("release_at"),
+        now=job.clock,
+        release_at=job.times.release_at,
         top=job.top,
         contacts=job.settings.contacts,
         captures={capture.id} - {""},

@@ -21,6 +21,7 @@ WORDS: Mapping[str, str] = {
     "foundIn": "Where was it found?",
     "individualCount": "How many animals?",
 }
+_DIGITS = 6
 
 
 def interactive() -> bool:
@@ -73,13 +74,23 @@ def _chosen(kind: type[StrEnum], text: str) -> str:
 
 
 def _free(column: str, text: str) -> str:
-    if column == "individualCount" and not (
-        text.isascii() and text.isdigit() and 0 < int(text[:7]) < 1_000_000
-    ):
-        raise InputError(f"'{text[:40]}'", allowed="a whole number from 1")
+    if column == "individualCount":
+        check_count(text)
     if not text:
         raise InputError("nothing was answered", allowed="a name")
     return text
+
+
+def check_count(text: str, *, where: str = "") -> None:
+    """Refuse what is no number of animals.
+
+    Raises
+    ------
+    InputError
+        When it is none, or more than anybody holds.
+    """
+    if not (text.isascii() and text.isdigit() and int(text[:_DIGITS]) > 0 and len(text) <= _DIGITS):
+        raise InputError(f"found '{text[:40]}'", where=where, allowed="a whole number from 1")
 
 
 def _line(prompt: str, *, needed: str = "") -> str:

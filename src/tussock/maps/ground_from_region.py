@@ -38,9 +38,7 @@ def ground_sketch(region: Region, *, box: Box, day: date, attributions: tuple[st
         West, south, east, north in the region's plane [m].
     """
     layers = {
-        name: _cut(region.layer(name).on(day), box)
-        for name, s in region.file.layers.items()
-        if s.sources
+        name: _cut(region.layer(name).on(day), box) for name, s in region.file.layers.items() if s.sources
     }
     known = _known(region, box)
     pairs = [(name, group, g) for name, groups in layers.items() for group, g in groups]

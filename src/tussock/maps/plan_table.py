@@ -112,8 +112,8 @@ def _position(site: Site, *, share: bool) -> dict[str, object]:
     if share:
         return {}
     return {
-        "decimalLatitude": f"{site.latitude:.7f}",
-        "decimalLongitude": f"{site.longitude:.7f}",
+        "decimalLatitude": round(site.latitude, 7),
+        "decimalLongitude": round(site.longitude, 7),
         "coordinateUncertaintyInMeters": f"{site.radius_m:g}",
         "geodeticDatum": "EPSG:4326",
     }

@@ -1,0 +1,141 @@
+"""A command line that cannot be carried out: exit 2, every fault named, nothing on stdout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.running import ANSWERS, DATA, GROUND, Runner, handed
+from tussock.cli.app import app
+
+
+@pytest.mark.parametrize("option", ANSWERS)
+def test_an_unanswered_question_is_named(option: str, run: Runner) -> None:
+    ran = run.plan({option: None})
+    assert ran.code == 2
+    assert f"{option}: not answered. Allowed: " in ran.err
+    assert ran.out == ""
+
+
+def test_all_open_questions_at_once(run: Runner) -> None:
+    ran = run.plan(dict.fromkeys(ANSWERS))
+    assert ran.code == 2
+    assert all(f"{option}: not answered" in ran.err for option in ANSWERS)
+
+
+def test_wrong_answers_and_missing_files_at_once(run: Runner) -> None:
+    ran = run.plan({"--region": None, "--origin": "wild", "--count": "0", "--top": "0", "--gravid": "maybe"})
+    assert ran.code == 2
+    for part in (
+        "--region: no region",
+        "--origin: found 'wild'",
+        "--count: found '0'",
+        "--top",
+        "--gravid: found",
+    ):
+        assert part in ran.err
+
+
+@pytest.mark.parametrize("radius", ["0", "-5", "nan", "inf", "-inf"])
+def test_radius_must_be_above_zero(radius: str, run: Runner) -> None:
+    ran = run.plan({"--uncertainty": radius})
+    assert ran.code == 2
+    assert "--uncertainty" in ran.err and "metres above 0" in ran.err
+
+
+def test_a_place_needs_its_radius(run: Runner) -> None:
+    assert run.plan({"--uncertainty": None}).code == 2
+
+
+def test_a_place_or_a_table(run: Runner) -> None:
+    ran = run("plan", *[w for pair in GROUND.items() for w in pair])
+    assert ran.code == 2
+    assert "--captures FILE.csv" in ran.err
+
+
+def test_not_both(run: Runner) -> None:
+    ran = run.plan(None, "--captures", str(DATA / "captures.csv"))
+    assert ran.code == 2
+    assert "--captures together with --at, --uncertainty, --time, --capture-id, --species" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [("--time", "2026-11-14T10:51:00+11:00"), ("--release-at", "2026-11-14T10:41:00+11:00")],
+)
+def test_times_out_of_order(option: str, value: str, run: Runner) -> None:
+    ran = run.plan({option: value})
+    assert ran.code == 2
+    assert ran.err.splitlines()[-1].startswith(f"Error: {option}: ")
+
+
+def test_a_name_that_several_species_share(
+    run: Runner, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tussock.species.profiles import load_profiles
+
+    book = load_profiles()
+    shared = next(n for p in book.profiles for n in p.vernacular_names if len(book.candidates(n)) > 1)
+    with handed(monkeypatch) as given:
+        ran = run.plan({"--species": shared})
+    assert (ran.code, given.captures) == (2, [])
+    assert "--species" in ran.err and "give the scientific name" in ran.err
+
+
+@pytest.mark.parametrize("text", ["a\x1b[31mred", "bad\udcff", "two\nlines"])
+def test_text_that_no_file_could_hold(text: str, run: Runner) -> None:
+    ran = run.plan({"--capture-id": text, "--species": text})
+    assert ran.code == 2
+    assert "\x1b" not in ran.err
+    assert (
+        "--species: it is not readable text" in ran.err and "--capture-id: it is not readable text" in ran.err
+    )
+
+
+@pytest.mark.parametrize(
+    "words", [["plan", "--nonsense"], ["plan", "--format", "xml"], ["plan", "--uncertainty", "x"], ["nonsense"], [],
+              ["region"], ["region", "check"], ["region", "from-osm", "x.osm.pbf"], ["demo", "extra"]]
+)  # fmt: skip
+def test_what_the_parser_refuses(words: list[str], run: Runner) -> None:
+    ran = run(*words)
+    assert ran.code == 2
+    assert ran.out == ""
+    assert "--help" in ran.err
+    assert "Traceback" not in ran.err
+
+
+def test_out_may_not_be_a_folder(run: Runner, tmp_path: Path) -> None:
+    (tmp_path / "maps").mkdir()
+    ran = run.plan({"--out": "maps"})
+    assert ran.code == 2
+    assert "such as maps/today" in ran.err
+
+
+def test_help_says_what_every_option_does(run: Runner) -> None:
+    import typer
+
+    command = typer.main.get_command(app)
+    groups = {(): command, ("region",): command.commands["region"]}  # type: ignore[attr-defined]
+    pages = [
+        (path + (name,), c)
+        for path, g in groups.items()
+        for name, c in g.commands.items()
+        if name != "region"
+    ]
+    assert [p for p, _ in pages] == [("plan",), ("demo",), ("region", "check"), ("region", "from-osm")]
+    for path, page in pages:
+        ran = run(*path, "--help")
+        assert (ran.code, ran.err) == (0, "")
+        assert "Exit" in run("--help").out
+        for parameter in page.params:
+            words = parameter.help or ""
+            assert words.endswith("."), f"{path}: {parameter.name} has no sentence"
+            assert " ".join(words.split()[:2]) in " ".join(ran.out.split())
+
+
+def test_version(run: Runner) -> None:
+    from tussock import __version__
+
+    ran = run("--version")
+    assert (ran.code, ran.out, ran.err) == (0, f"tussock {__version__}\n", "")
