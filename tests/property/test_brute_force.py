@@ -1,0 +1,166 @@
+"""The plan equals brute force over every cell: sites, their order, the nearest place, areas removed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import hypothesis.strategies as st
+import numpy as np
+import pytest
+from hypothesis import event, given
+from hypothesis.strategies import DrawFn
+
+from tests.support import cases
+from tests.support.brute import brute_force
+from tests.support.profiles import examples
+from tests.support.regions import Grid, Ground, made_region
+from tests.support.scenes import Drawn, drawn
+from tussock.names import NATURAL_CLASSES
+from tussock.permit.condition import Condition
+from tussock.permit.place_kinds import (
+    HabitatIn,
+    MaxDistanceFromCapture,
+    MaxReleasesNear,
+    MinDistanceFrom,
+    MinPatchArea,
+    NoBarrierBetween,
+    NotWithin,
+    SameHabitatAsCapture,
+    SamePolygonAsCapture,
+    Within,
+)
+from tussock.planning.plan import plan
+from tussock.planning.setting import Capture, Setting
+
+KINDS: Mapping[str, Condition] = {
+    "dwellings": MinDistanceFrom(id="dwellings", layer="dwellings", limit_m=60),
+    "nearer dwellings": MinDistanceFrom(id="nearer dwellings", layer="dwellings", limit_m=15),
+    "roads": MinDistanceFrom(id="roads", layer="roads", classes=("primary", "track", "path"), limit_m=25),
+    "habitat": HabitatIn(id="habitat", classes=NATURAL_CLASSES),
+    "same habitat": SameHabitatAsCapture(id="same habitat"),
+    "patch": MinPatchArea(id="patch", limit_ha=0.7),
+    "patch of classes": MinPatchArea(id="patch of classes", limit_ha=0.4, classes=("forest", "grassland", "garden")),
+    "property": MinPatchArea(id="property", limit_ha=0.5, of="property"),
+    "excluded": NotWithin(id="excluded", layer="excluded"),
+    "excluded both": NotWithin(id="excluded both", layer="excluded", of="both"),
+    "protected": NotWithin(id="protected", layer="protected", unless_captured_within=True),
+    "in protected": Within(id="in protected", layer="protected"),
+    "both in parcels": Within(id="both in parcels", layer="parcels", of="both"),
+    "zone": SamePolygonAsCapture(id="zone", layer="zones"),
+    "barrier": NoBarrierBetween(id="barrier", layer="barriers"),
+    "river": NoBarrierBetween(id="river", layer="barriers", classes=("river",)),
+    "releases": MaxReleasesNear(id="releases", count=2, within_m=80, within_days=365),
+    "own kind": MaxReleasesNear(id="own kind", count=3, within_m=50, within_days=700, species="same"),
+}
+SETBACKS = {"dwellings": 60.0, "roads": 25.0}
+
+
+@st.composite
+def cover(draw: DrawFn, ground: Ground, at: tuple[float, float], reach: float) -> Grid:
+    """Return a cover raster over the scene, in degrees, UTM or the plane; with gaps."""
+    kind = draw(st.sampled_from(("degrees", "utm", "plane")))
+    pixel = draw(st.sampled_from((3.0, 10.0, 31.0)))
+    n = int(2 * reach / pixel) + 2
+    values = np.random.default_rng(draw(st.integers(0, 9))).random((n, n)).astype(np.float32)
+    values[values > 0.93] = np.nan
+    west, north = at[0] - n * pixel / 2, at[1] + n * pixel / 2
+    if kind == "plane":
+        return Grid(values, west, north, pixel, pixel)
+    lon, lat = (float(v) for v in ground.plane.unproject(west, north))
+    if kind == "degrees":
+        size = pixel / 111_320.0
+        return Grid(values, lon, lat, size / np.cos(np.radians(lat)), size, epsg=4326)
+    zone = int((lon + 180) // 6) + 1
+    epsg = (32600 if lat >= 0 else 32700) + zone
+    from pyproj import Transformer
+
+    x, y = Transformer.from_crs(4326, epsg, always_xy=True).transform(lon, lat)
+    return Grid(values, float(x), float(y), pixel, pixel, epsg=epsg)
+
+
+@dataclass(frozen=True)
+class Job:
+    """A plan to be made: the scene, its clauses, and what else decides."""
+
+    made: Drawn
+    clauses: tuple[str, ...]
+    circle_m: float
+    home_range_ha: float | None
+    cover_preference: float
+    separation_m: float
+    top: int
+    cover: Grid | None = field(default=None, repr=False)
+
+    def ready(self) -> tuple[Capture, Setting]:
+        """Return the capture and its setting."""
+        ground = replace(self.made.ground, grids={"cover": self.cover}) if self.cover else self.made.ground
+        region = made_region(ground)
+        of = cases.profile(home_range_ha=self.home_range_ha, cover_preference=self.cover_preference)
+        where = cases.position(region, *self.made.capture, radius_m=self.made.radius_m)
+        setting = cases.setting(
+            region,
+            MaxDistanceFromCapture(id="limit", limit_m=self.circle_m),
+            *(KINDS[n] for n in self.clauses),
+            earlier=self.made.releases(region),
+            consents=self.made.consents,
+            separation_m=self.separation_m,
+            site_radius_m=self.made.site_radius_m,
+            top=self.top,
+        )
+        return cases.capture(where, of), setting
+
+
+@st.composite
+def jobs(draw: DrawFn) -> Job:
+    """Return a plan to be made."""
+    made: Drawn = draw(drawn(reach_cells=12, radii=(0.5, 5.0, 30.0), site_radii=(30.0, 10.0, 1.0)))
+    circle = round(made.reach_m * draw(st.sampled_from((0.6, 1.0, 1.6))), 1)
+    return Job(
+        made,
+        tuple(draw(st.lists(st.sampled_from(sorted(KINDS)), unique=True, max_size=3))),
+        circle,
+        draw(st.sampled_from((None, 0.05, 0.6))),
+        draw(st.sampled_from((0.6, 0.0))),
+        draw(st.sampled_from((0.0, 1.5, 4.0))) * made.ground.cell_m,
+        draw(st.sampled_from((4, 1, 12))),
+        draw(st.one_of(st.none(), cover(made.ground, made.capture, 1.2 * circle))),
+    )
+
+
+def same(job: Job) -> None:
+    """Assert that the plan is that of brute force."""
+    capture, setting = job.ready()
+    found = plan(capture, setting)
+    setbacks = {k: v for k, v in SETBACKS.items() if k in job.clauses}
+    if "nearer dwellings" in job.clauses:
+        setbacks.setdefault("dwellings", 15.0)
+    expected = brute_force(capture, setting, circle_m=job.circle_m, setbacks=setbacks)
+    event(f"sites {min(len(expected.sites), 3)}")
+    assert found.circle_m == job.circle_m
+    assert [(s.longitude, s.latitude) for s in found.sites] == list(expected.sites)
+    nearest = None if found.nearest is None else (found.nearest.longitude, found.nearest.latitude)
+    assert nearest == expected.nearest
+    on_rim = max(a.on_rim for a in expected.areas.values())
+    assert abs(found.counts["cells"] - expected.cells) <= on_rim
+    cell_ha = setting.region.cell_m**2 / 10_000
+    assert len(found.removed) == len(expected.areas)
+    for part in found.removed:
+        exact = expected.areas[f"{part.source}|{part.id}"]
+        low, high = (round(v / cell_ha) for v in (part.low_ha, part.high_ha))
+        assert low - on_rim <= exact.unmet <= high + on_rim, part.id
+        low, high = (round(v / cell_ha) for v in (part.only_low_ha, part.only_high_ha))
+        assert low - on_rim <= exact.only <= high + on_rim, part.id
+
+
+@examples(60)
+@given(job=jobs())
+def test_the_plan_is_that_of_brute_force(job: Job) -> None:
+    same(job)
+
+
+@pytest.mark.slow
+@examples(3000)
+@given(job=jobs())
+def test_the_plan_is_that_of_brute_force_in_full(job: Job) -> None:
+    same(job)
