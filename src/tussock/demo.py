@@ -158,8 +158,8 @@ def _capture(rows: Iterable[CaptureRow], name: str) -> Capture:
 
 def _season_step(opened: Opened, rows: tuple[CaptureRow, ...], *, say: Say) -> list[Planned]:
     say(
-        f"4. The seasons: planning for all {len(rows)} captures in order of time, as if each were released an "
-        "hour later. The first site of each counts for those after it."
+        f"4. The seasons: planning for all {len(rows)} captures in order of time, as if each were released "
+        "an hour later. The first site of each counts for those after it."
     )
     say(f"   {_typed('--captures captures.csv --releases releases.csv')}")
     first = next(r.time for r in rows)

@@ -94,9 +94,19 @@ def test_text_that_no_file_could_hold(text: str, run: Runner) -> None:
 
 
 @pytest.mark.parametrize(
-    "words", [["plan", "--nonsense"], ["plan", "--format", "xml"], ["plan", "--uncertainty", "x"], ["nonsense"], [],
-              ["region"], ["region", "check"], ["region", "from-osm", "x.osm.pbf"], ["demo", "extra"]]
-)  # fmt: skip
+    "words",
+    [
+        ["plan", "--nonsense"],
+        ["plan", "--format", "xml"],
+        ["plan", "--uncertainty", "x"],
+        ["nonsense"],
+        [],
+        ["region"],
+        ["region", "check"],
+        ["region", "from-osm", "x.osm.pbf"],
+        ["demo", "extra"],
+    ],
+)
 def test_what_the_parser_refuses(words: list[str], run: Runner) -> None:
     ran = run(*words)
     assert ran.code == 2
@@ -118,10 +128,7 @@ def test_help_says_what_every_option_does(run: Runner) -> None:
     command = typer.main.get_command(app)
     groups = {(): command, ("region",): command.commands["region"]}  # type: ignore[attr-defined]
     pages = [
-        (path + (name,), c)
-        for path, g in groups.items()
-        for name, c in g.commands.items()
-        if name != "region"
+        ((*path, name), c) for path, g in groups.items() for name, c in g.commands.items() if name != "region"
     ]
     assert [p for p, _ in pages] == [("plan",), ("demo",), ("region", "check"), ("region", "from-osm")]
     for path, page in pages:

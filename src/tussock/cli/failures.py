@@ -8,7 +8,8 @@ import sys
 import threading
 import traceback
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
@@ -26,6 +27,19 @@ INTERNAL = 70
 TRACE = "TUSSOCK_TRACE"
 
 
+class PipeClosedError(Exception):
+    """The reader of our output went away; typer would take the system's own error for exit 1."""
+
+
+@contextmanager
+def piped() -> Iterator[None]:
+    """Print within it: a reader that went away is no error of ours."""
+    try:
+        yield
+    except BrokenPipeError:
+        raise PipeClosedError from None
+
+
 def guarded(work: Callable[[], int]) -> int:
     """Return the exit code of the work; every exception is told on stderr, none as a traceback.
 
@@ -39,7 +53,7 @@ def guarded(work: Callable[[], int]) -> int:
         _speak_utf8()
         code = work()
         sys.stdout.flush()
-    except BrokenPipeError:
+    except (BrokenPipeError, PipeClosedError):
         _drop_output()
         return PIPE_CLOSED
     except KeyboardInterrupt:
@@ -62,7 +76,8 @@ def told(error: TussockError) -> int:
 
 def say(text: str) -> None:
     """Print talk on stderr."""
-    print(printable(text), file=sys.stderr, flush=True)
+    with piped():
+        print(printable(text), file=sys.stderr, flush=True)
 
 
 def tracing() -> bool:

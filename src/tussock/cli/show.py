@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from typing import IO
 
-from tussock.cli.failures import say
+from tussock.cli.failures import piped, say
 from tussock.cli.printable import printable
 from tussock.maps.cautions import CAUTIONS
 from tussock.maps.no_site import obstacle_words
@@ -33,8 +33,9 @@ _LOUD = "\x1b[1;97;41m", "\x1b[0m"
 
 def data(text: str) -> None:
     """Print data on stdout."""
-    sys.stdout.write(text if text.endswith("\n") else text + "\n")
-    sys.stdout.flush()
+    with piped():
+        sys.stdout.write(text if text.endswith("\n") else text + "\n")
+        sys.stdout.flush()
 
 
 def cautions() -> None:
@@ -52,7 +53,8 @@ def loud(text: str) -> None:
     """Print a line on stderr that is not overlooked."""
     plain = printable(text)
     on, off = _LOUD if _coloured(sys.stderr) else ("", "")
-    print(f"{on}{plain}{off}", file=sys.stderr, flush=True)
+    with piped():
+        print(f"{on}{plain}{off}", file=sys.stderr, flush=True)
 
 
 def warnings(plan: Plan, *, share: bool = False) -> None:
@@ -156,7 +158,9 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
         made.add_column(column)
     for cells in rows:
         made.add_row(*(Text(printable(c)) for c in cells))
-    console.print(made)
+    with console.capture() as captured:  # so that we write it, and notice ourselves when nobody reads it
+        console.print(made)
+    data("\n".join(line.rstrip() for line in captured.get().splitlines()))
 
 
 def _coloured(stream: IO[str]) -> bool:

@@ -67,7 +67,8 @@ def _cut(features: Features, box: Box) -> list[tuple[str, BaseGeometry]]:
     inside = _within(shapely.bounds(found), box)
     kept = np.array(found, dtype=object)
     kept[~inside] = shapely.clip_by_rect(found[~inside], *box)
-    kept = _plainer(kept)
+    there = ~shapely.is_empty(kept)  # only the outline's own box reached in
+    kept, classes = _plainer(kept[there]), classes[there]
     groups, owner = np.unique(classes, return_inverse=True)
     return [(str(group), shapely.geometrycollections(kept[owner == k])) for k, group in enumerate(groups)]
 

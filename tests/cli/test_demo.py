@@ -1,0 +1,104 @@
+"""``tussock demo``: the whole job on the invented district."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.running import DATA, Runner
+
+FILES = {f"{n}.{s}" for n in ("today", "no-site") for s in ("html", "geojson", "gpx", "json")} | {
+    "seasons.csv"
+}
+FEW = ("C-022", "C-044", "C-060", "C-061")
+
+
+@pytest.fixture
+def few(district: Path) -> Path:
+    """Give the district with four captures: injured, hemmed in, and two with sites."""
+    lines = (district / "captures.csv").read_text("utf-8").splitlines()
+    kept = [line for line in lines if line.startswith(("captureID", *FEW))]
+    (district / "captures.csv").write_text("\n".join(kept) + "\n", "utf-8")
+    return district
+
+
+def _bytes(folder: Path) -> dict[str, bytes]:
+    return {p.name: p.read_bytes() for p in folder.iterdir()}
+
+
+def test_the_whole_job(run: Runner, tmp_path: Path) -> None:
+    (tmp_path / "data-demo").symlink_to(DATA)
+    ran = run("demo")
+    assert ran.code == 0, ran.err
+    assert set(_bytes(tmp_path / "maps")) == FILES
+    for step in ("1. The ground", "2. The permit", "3. Today", "4. The seasons", "5. Written. Look at:"):
+        assert step in ran.out
+    with (tmp_path / "maps/seasons.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    with (DATA / "captures.csv").open(encoding="utf-8", newline="") as file:
+        captures = [r["captureID"] for r in csv.DictReader(file)]
+    assert {r["captureID"] for r in rows} == set(captures), "none is left out, refused ones included"
+    refused = [r for r in rows if not r["rank"]]
+    assert refused and all(r["stop"] for r in refused)
+    assert all(
+        r["way_on"] for r in refused if r["captureID"] in ("C-017", "C-019", "C-022", "C-033", "C-041")
+    )
+    assert all(f"{r['captureID']}: " in ran.out for r in refused)
+    today = json.loads((tmp_path / "maps/today.json").read_text("utf-8"))
+    assert today["capture"]["id"] == "C-061" and today["sites"]
+    stopped = json.loads((tmp_path / "maps/no-site.json").read_text("utf-8"))
+    assert stopped["sites"] == [] and stopped["obstacles"]
+
+
+def test_twice_the_same_bytes(few: Path, tmp_path: Path) -> None:
+    ran = []
+    for seed in ("1", "2"):
+        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "PYTHONHASHSEED": seed}
+        command = [sys.executable, "-m", "tussock.cli", "demo", "--data", str(few), "--out", f"maps{seed}"]
+        done = subprocess.run(
+            command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stderr
+        ran.append(done.stdout.replace(f"maps{seed}", "maps"))
+    first, second = _bytes(tmp_path / "maps1"), _bytes(tmp_path / "maps2")
+    assert set(first) == FILES
+    assert [name for name in FILES if first[name] != second[name]] == []
+    assert ran[0] == ran[1]
+
+
+def test_it_does_not_matter_where_the_district_lies(run: Runner, few: Path, tmp_path: Path) -> None:
+    assert run("demo", "--data", str(few), "--out", "one").code == 0
+    moved = few.rename(tmp_path / "elsewhere")
+    assert run("demo", "--data", str(moved), "--out", "two").code == 0
+    assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
+
+
+def test_settings_of_the_working_folder_do_not_change_it(run: Runner, few: Path, tmp_path: Path) -> None:
+    assert run("demo", "--data", str(few), "--out", "one").code == 0
+    (tmp_path / "tussock.toml").write_text("[house_rules]\nconditions = []\n", "utf-8")
+    assert run("demo", "--data", str(few), "--out", "two").code == 0
+    assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
+
+
+def test_without_the_district(run: Runner, tmp_path: Path) -> None:
+    ran = run("demo")
+    assert (ran.code, ran.out) == (3, "")
+    assert "data-demo: the invented district is not there" in ran.err and "--data" in ran.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_in_the_way_stops_it_before_the_work(run: Runner, few: Path, tmp_path: Path) -> None:
+    (tmp_path / "maps").mkdir()
+    (tmp_path / "maps/today.html").write_text("mine", "utf-8")
+    ran = run("demo", "--data", str(few))
+    assert (ran.code, ran.out) == (3, "")
+    assert _bytes(tmp_path / "maps") == {"today.html": b"mine"}
+    assert run("demo", "--data", str(few), "--force").code == 0
+    assert set(_bytes(tmp_path / "maps")) == FILES
+    assert run("demo", "--data", str(few)).code == 0, "its own files are written again"
