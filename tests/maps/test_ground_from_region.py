@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 import shapely
 from shapely.geometry import LineString, Point, box
+from shapely.geometry.base import BaseGeometry
 
-from tests.support.regions import Ground, Thing, made_region
+from tests.support.regions import Ground, MadeRegion, Thing, made_region
+from tussock.geodesy import Plane
 from tussock.ground.region import open_region
 from tussock.maps.ground_from_region import SIMPLIFIED_M, ground_sketch
 
@@ -19,12 +21,15 @@ WINDOW = (-1000.0, -800.0, 1000.0, 800.0)
 DATA = Path(__file__).resolve().parents[2] / "data-demo"
 
 
-def _there_and_back(geometry, plane):  # type: ignore[no-untyped-def]
-    return shapely.transform(geometry, lambda xy: np.column_stack(plane.project(xy[:, 0], xy[:, 1])))
+def _back(geometry: BaseGeometry, plane: Plane) -> BaseGeometry:
+    made: BaseGeometry = shapely.transform(
+        geometry, lambda xy: np.column_stack(plane.project(xy[:, 0], xy[:, 1]))
+    )
+    return made
 
 
 @pytest.fixture
-def region():  # type: ignore[no-untyped-def]
+def region() -> MadeRegion:
     circle = Point(500, 0).buffer(100, quad_segs=256)
     return made_region(
         Ground(
@@ -46,7 +51,7 @@ def region():  # type: ignore[no-untyped-def]
     )
 
 
-def test_classes_are_kept_apart_and_the_day_counts(region) -> None:  # type: ignore[no-untyped-def]
+def test_classes_are_kept_apart_and_the_day_counts(region: MadeRegion) -> None:
     drawn = ground_sketch(region, box=WINDOW, day=DAY).layers
     assert {n: [c for c, _ in pairs] for n, pairs in drawn.items()} == {
         "habitat": ["forest", "grassland"],
@@ -59,27 +64,27 @@ def test_classes_are_kept_apart_and_the_day_counts(region) -> None:  # type: ign
     assert len(shapely.get_parts(later)) == 2
 
 
-def test_everything_is_cut_to_the_window(region) -> None:  # type: ignore[no-untyped-def]
+def test_everything_is_cut_to_the_window(region: MadeRegion) -> None:
     ground = ground_sketch(region, box=WINDOW, day=DAY)
     for pairs in ground.layers.values():
         for _, geometry in pairs:
-            back = _there_and_back(geometry, region.plane)
+            back = _back(geometry, region.plane)
             west, south, east, north = back.bounds
             assert west >= -1000.001 and south >= -800.001 and east <= 1000.001 and north <= 800.001
-    forest = _there_and_back(dict(ground.layers["habitat"])["forest"], region.plane)
+    forest = _back(dict(ground.layers["habitat"])["forest"], region.plane)
     assert forest.area == pytest.approx(1000 * 1600, rel=1e-6)
-    road = _there_and_back(dict(ground.layers["roads"])["track"], region.plane)
+    road = _back(dict(ground.layers["roads"])["track"], region.plane)
     assert road.length == pytest.approx(2000, rel=1e-6)
 
 
-def test_the_known_extent_is_cut_too(region) -> None:  # type: ignore[no-untyped-def]
-    known = _there_and_back(ground_sketch(region, box=WINDOW, day=DAY).known, region.plane)
+def test_the_known_extent_is_cut_too(region: MadeRegion) -> None:
+    known = _back(ground_sketch(region, box=WINDOW, day=DAY).known, region.plane)
     assert known.area == pytest.approx(1700 * 1600, rel=1e-6)
 
 
-def test_simplified_outlines_stay_within_half_a_metre(region) -> None:  # type: ignore[no-untyped-def]
+def test_simplified_outlines_stay_within_half_a_metre(region: MadeRegion) -> None:
     drawn = dict(ground_sketch(region, box=WINDOW, day=DAY).layers["habitat"])["grassland"]
-    back = _there_and_back(drawn, region.plane)
+    back = _back(drawn, region.plane)
     exact = Point(500, 0).buffer(100, quad_segs=256)
     assert shapely.get_num_coordinates(back) < shapely.get_num_coordinates(exact) / 5
     assert shapely.hausdorff_distance(back, exact) <= SIMPLIFIED_M + 0.01

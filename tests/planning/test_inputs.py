@@ -8,7 +8,7 @@ import pytest
 
 from tussock.errors import InputError
 from tussock.geodesy import half_diagonal_m
-from tussock.planning.inputs import earlier, read_captures, read_releases
+from tussock.planning.inputs import CaptureRow, earlier, read_captures, read_releases
 from tussock.species.profiles import load_profiles
 
 BOOK = load_profiles()
@@ -62,7 +62,7 @@ def _table(path: Path, *rows: dict[str, str], separator: str = ",", end: str = "
     return path
 
 
-def _captures(tmp_path: Path, *rows: dict[str, str], **how: str):  # type: ignore[no-untyped-def]
+def _captures(tmp_path: Path, *rows: dict[str, str], **how: str) -> tuple[CaptureRow, ...]:
     return read_captures(_table(tmp_path / "captures.csv", *rows, **how), book=BOOK)
 
 
