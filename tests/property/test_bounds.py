@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from hypothesis import given
 
+from tests.support.bounds import hold_everywhere
 from tests.support.profiles import examples
 from tests.support.scenes import Drawn, drawn
-from tussock.measure.exact import measure
 from tussock.measure.scene import NATURAL
-from tussock.measure.screened import Screen
 from tussock.permit.demands import (
     At,
     BarriersBetween,
@@ -24,8 +22,6 @@ from tussock.permit.demands import (
     SamePolygon,
 )
 
-SLIP = 1e-3
-"""Bounds are kept in 32 bits; the search allows the same [unit of the quantity]."""
 QUANTITIES: dict[str, Quantity] = {
     "from capture": DistanceFromCapture(),
     "to dwellings": DistanceTo("dwellings"),
@@ -50,19 +46,7 @@ QUANTITIES: dict[str, Quantity] = {
 
 def hold(made: Drawn, quantity: Quantity) -> None:
     """Assert that at every cell of the window the exact ends lie within their bounds."""
-    scene, window = made.scene(), made.window()
-    cells = np.arange(window.rows * window.columns)
-    bounds = Screen(scene, window, radius_m=made.site_radius_m).bounds(quantity, cells)
-    exact = measure(quantity, scene, made.cells(window))
-    assert (exact.low <= exact.high).all()
-    assert not np.isnan([*bounds.low, *bounds.high]).any()
-    for end, (least, most) in ((exact.low, bounds.low), (exact.high, bounds.high)):
-        below, above = end < least - SLIP, end > most + SLIP
-        wrong = np.flatnonzero(below | above)
-        assert not len(wrong), (
-            f"{len(wrong)} of {len(cells)} cells; cell {wrong[0]}: {end[wrong[0]]} not in "
-            f"[{least[wrong[0]]}, {most[wrong[0]]}]"
-        )
+    hold_everywhere(made.scene(), made.window(), quantity, radius_m=made.site_radius_m)
 
 
 @pytest.mark.parametrize("quantity", QUANTITIES.values(), ids=QUANTITIES)

@@ -179,7 +179,7 @@ def things(
 
 
 @st.composite
-def known(draw: DrawFn, *, cell: float, span: int) -> tuple[BaseGeometry, ...]:
+def known(draw: DrawFn, *, cell: float, span: int, known_m: float) -> tuple[BaseGeometry, ...]:
     """Return a known extent: everything, or polygons that end in the scene."""
     kind = draw(st.sampled_from(("all", "all", "box", "areas", "half")))
     if kind == "box":
@@ -187,11 +187,11 @@ def known(draw: DrawFn, *, cell: float, span: int) -> tuple[BaseGeometry, ...]:
         return (shapely.box(-reach, -reach, reach * 1.3, reach),)
     if kind == "half":
         edge = draw(st.integers(-span, span)) * cell / 4
-        return (shapely.box(-KNOWN_M, -KNOWN_M, edge, KNOWN_M),)
+        return (shapely.box(-known_m, -known_m, edge, known_m),)
     if kind == "areas":
         parts = draw(st.lists(areas(cell=cell, span=span), min_size=1, max_size=2))
         return tuple(shapely.get_parts(shapely.union_all(parts)))
-    return (shapely.box(-KNOWN_M, -KNOWN_M, KNOWN_M, KNOWN_M),)
+    return (shapely.box(-known_m, -known_m, known_m, known_m),)
 
 
 def moved(ground: Ground, move: object) -> Ground:
@@ -214,12 +214,13 @@ def drawn(
     planes: Sequence[Plane] = PLANES,
     radii: Sequence[float] = (0.5, 5.0, 30.0, 120.0),
     site_radii: Sequence[float] = (30.0, 30.0, 1.0, 55.0),
+    known_m: float = KNOWN_M,
 ) -> Drawn:
     """Return a scene."""
     cell = draw(st.sampled_from(tuple(cells)))
     span = 6 * reach_cells
     shape = {"cell": cell, "span": span}
-    everywhere = Thing(shapely.box(-KNOWN_M, -KNOWN_M, KNOWN_M, KNOWN_M), "woodland", "z", priority=-1)
+    everywhere = Thing(shapely.box(-known_m, -known_m, known_m, known_m), "woodland", "z", priority=-1)
     ground_cover = draw(
         things(**shape, kinds=(*HABITAT_CLASSES[:7], "garden", "water"), only_areas=True, most=6)
     )
@@ -234,7 +235,7 @@ def drawn(
         "parcels": draw(things(**shape, only_areas=True, most=4)),
         "zones": draw(things(**shape, only_areas=True, most=3)),
     }
-    extents = {"": draw(known(**shape)), "dwellings": draw(known(**shape)), "barriers": draw(known(**shape))}
+    extents = {name: draw(known(**shape, known_m=known_m)) for name in ("", "dwellings", "barriers")}
     ground = Ground(layers, extents, plane=draw(st.sampled_from(tuple(planes))), cell_m=cell)
     home = np.rint(np.array(draw(st.sampled_from(tuple(homes)))) / cell) * cell
     at = [draw(st.integers(-span, span)) * cell / 12 + draw(st.sampled_from(NUDGES_M)) for _ in range(2)]
