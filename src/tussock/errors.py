@@ -21,6 +21,8 @@ class TussockError(Exception):
     """
 
     exit_code = 3
+    parts: tuple[InputError, ...] = ()
+    """The single faults, where it lists several."""
 
     def __init__(self, found: str, *, where: str = "", allowed: str = "", fix: str = "") -> None:
         self.found, self.where, self.allowed, self.fix = found, where, allowed, fix
@@ -66,8 +68,8 @@ class Faults:
         self.items.append(InputError(found, where=where, allowed=allowed, fix=fix))
 
     def take(self, error: InputError) -> None:
-        """Note a fault that was raised elsewhere."""
-        self.items.append(error)
+        """Note a fault that was raised elsewhere; of a list of faults each."""
+        self.items.extend(error.parts or (error,))
 
     def raise_if_any(self, *, most: int = 20) -> None:
         """Raise one InputError that lists the faults.
@@ -89,4 +91,6 @@ class Faults:
         lines = [f"{len(self.items)} faults"] + [f"  - {e.text()}" for e in self.items[:most]]
         if len(self.items) > most:
             lines.append(f"  - and {len(self.items) - most} more")
-        raise InputError("\n".join(lines))
+        together = InputError("\n".join(lines))
+        together.parts = tuple(self.items)
+        raise together

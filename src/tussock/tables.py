@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ from tussock.errors import InputError
 MAX_CELL = 100_000
 """Longest cell read [characters]; a longer one is a wrong file, not a record (choice of this project)."""
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+_PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d*)?")
 
 
 @dataclass(frozen=True)
@@ -165,7 +167,7 @@ def _row(number: int, cells: list[str], columns: tuple[str, ...], path: Path) ->
 
 def inert(value: object) -> object:
     """Return a cell that no spreadsheet runs as a formula: text that starts like one gets an apostrophe."""
-    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
+    if isinstance(value, str) and value.startswith(_FORMULA_STARTS) and not _PLAIN_NUMBER.fullmatch(value):
         return "'" + value
     return value
 

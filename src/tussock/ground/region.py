@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import hashlib
 from dataclasses import dataclass
 from datetime import date
@@ -102,7 +103,7 @@ class Region:
             When its files cannot be used.
         """
         spec = self.file.layers[name]
-        paths = [self.folder / s.file for s in spec.sources] + self._extent_paths(spec)
+        paths = [p for s in spec.sources for p in companions(self.folder / s.file)] + self._extent_paths(spec)
         key = ("layer", name, self.plane, spec.model_dump_json(), self.file.extent, *map(_stamp, paths))
         layer: Layer = kept(key, lambda: self._read(name, spec))
         return layer
@@ -232,7 +233,8 @@ class Region:
         names = {"region.toml"} | ({self.file.extent} if self.file.extent else set())
         for spec in self.file.layers.values():
             names |= {s.file for s in spec.sources} | {n for n in (spec.raster, spec.extent) if n}
-        return {name: sha256(self.folder / name) for name in sorted(names)}
+        paths = {p for name in names for p in companions(self.folder / name)}
+        return {p.relative_to(self.folder).as_posix(): sha256(p) for p in sorted(paths)}
 
     def check(self) -> tuple[str, ...]:
         """Read everything; return what was repaired or should be known.
@@ -265,6 +267,13 @@ class Region:
 def _holds(box: tuple[float, float, float, float], x: float, y: float) -> bool:
     west, south, east, north = box
     return west <= x <= east and south <= y <= north
+
+
+def companions(path: Path) -> list[Path]:
+    """Return the files that a named one consists of: a Shapefile is several of one stem."""
+    if path.suffix.lower() != ".shp":
+        return [path]
+    return sorted(p for p in path.parent.glob(f"{glob.escape(path.stem)}.*") if p.is_file()) or [path]
 
 
 def sha256(path: Path) -> str:

@@ -49,7 +49,7 @@ def shareable(plan: Plan) -> Plan:
         now="",
         sites=tuple(_site(s, scrub) for s in plan.sites),
         nearest=near,
-        nearest_words=scrub(plan.nearest_words),
+        nearest_words=_METRES.sub(_to_hundreds, scrub(plan.nearest_words)),
         removed=tuple(_sourced(r, scrub) for r in plan.removed),
         obstacles=tuple(
             dataclasses.replace(_sourced(o, scrub), longitude=None, latitude=None) for o in plan.obstacles
@@ -62,6 +62,13 @@ def shareable(plan: Plan) -> Plan:
         inputs={},
         rasters=None,
     )
+
+
+_METRES = re.compile(r"(\d+) m\b")
+
+
+def _to_hundreds(match: re.Match[str]) -> str:
+    return f"{round(int(match[1]), -2)} m"
 
 
 class _Scrub:

@@ -20,9 +20,20 @@ SQUARE_METRES_PER_HA = 10_000.0
 
 @dataclass(frozen=True, eq=False)
 class Patches:
-    """Disjoint patches, the known area of each [ha], and whether it may go on beyond what is known."""
+    """Disjoint patches.
+
+    Attributes
+    ----------
+    areas
+        The patches.
+    whole
+        Their ground as one: an edge between two patches is none of its own.
+    hectares, open_ended
+        Known area of each [ha], and whether it may go on beyond what is known.
+    """
 
     areas: AreaSet
+    whole: AreaSet
     hectares: Floats
     open_ended: npt.NDArray[np.bool_]
 
@@ -45,26 +56,32 @@ def patch_sets(scene: Scene, asked: PatchArea) -> tuple[Patches, ...]:
 
 def _habitat(scene: Scene, asked: PatchArea, barriers: Geometries | None) -> Patches:
     whole = scene.areas("habitat", asked.classes or NATURAL)
-    parts = whole.parts if barriers is None else _cut(whole, barriers)
-    extent = scene.extent("habitat")
-    reaches = _reaching(parts, extent)
-    return Patches(AreaSet(parts), area_ha(parts, scene.plane), reaches)
+    if barriers is not None:
+        whole = _without(whole, polygons_of(barriers))
+    lines = np.empty(0, dtype=object) if barriers is None else barriers[shapely.get_dimensions(barriers) == 1]
+    parts = _cut(whole.parts, lines)
+    return Patches(
+        AreaSet(parts), whole, area_ha(parts, scene.plane), _reaching(parts, scene.extent("habitat"))
+    )
 
 
-def _cut(whole: AreaSet, barriers: Geometries) -> Geometries:
-    """Return the areas cut along barrier lines, less barrier areas."""
-    solid = polygons_of(barriers)
-    lines = barriers[shapely.get_dimensions(barriers) == 1]
-    parts = whole.parts
-    if len(solid) and len(parts):
-        shapely.prepare(parts)
-        touched = np.unique(shapely.STRtree(parts).query(solid, predicate="intersects")[1])
-        taken = shapely.difference(parts[touched], shapely.union_all(solid), grid_size=GRID_M)
-        parts = np.concatenate([np.delete(parts, touched), polygons_of(taken)])
+def _without(whole: AreaSet, solid: Geometries) -> AreaSet:
+    """Return the areas less barrier areas."""
+    if not len(solid) or not len(whole.parts):
+        return whole
+    touched = np.unique(whole.tree.query(solid, predicate="intersects")[1])
+    taken = shapely.difference(whole.parts[touched], shapely.union_all(solid), grid_size=GRID_M)
+    return AreaSet(np.concatenate([np.delete(whole.parts, touched), polygons_of(taken)]))
+
+
+def _cut(parts: Geometries, lines: Geometries) -> Geometries:
+    """Return areas cut along lines."""
     if not len(lines) or not len(parts):
         return parts
     crossing = shapely.STRtree(lines).query(parts, predicate="intersects")
     crossed = np.unique(crossing[0])
+    if not len(crossed):
+        return parts
     pieces = faces(parts[crossed], rank=np.arange(len(crossed)), cuts=lines[np.unique(crossing[1])])
     return np.concatenate([np.delete(parts, crossed), pieces.polygons])
 
@@ -107,7 +124,9 @@ def _property(scene: Scene) -> tuple[Patches, ...]:
 
 
 def _closed(parts: Geometries, plane: Plane, *, open_ended: bool) -> Patches:
-    return Patches(AreaSet(parts), area_ha(parts, plane), np.full(len(parts), open_ended))
+    areas = AreaSet(parts)
+    whole = dissolved(parts)
+    return Patches(areas, whole, area_ha(parts, plane), np.full(len(parts), open_ended))
 
 
 def area_ha(parts: Geometries, plane: Plane) -> Floats:
@@ -128,14 +147,14 @@ def patch_area(scene: Scene, at: Places, asked: PatchArea) -> Measured:
     the disc reaches out of them all, ∞ at the high end where a patch may go on beyond what is known.
     """
     reach = at.radius_m + scene.error_m("habitat" if asked.of == "habitat" else "parcels")
-    ends = [_in_set(found, _whole(scene, asked, found), at, reach) for found in patch_sets(scene, asked)]
+    ends = [_in_set(found, at, reach) for found in patch_sets(scene, asked)]
     low, high, value = (np.max([e[k] for e in ends], axis=0) for k in range(3))
     edge = np.where(np.isinf(high), np.inf, 0.0)
     spread = np.where(np.isinf(high), 0.0, high) - np.where(np.isinf(high), 0.0, low)
     return Measured(low, high, value, {"position": spread, "edge of data": edge})
 
 
-def _in_set(found: Patches, whole: AreaSet, at: Places, reach: float) -> tuple[Floats, Floats, Floats]:
+def _in_set(found: Patches, at: Places, reach: float) -> tuple[Floats, Floats, Floats]:
     """Return low and high ends and the nominal value in one set of patches [ha]."""
     here = found.areas.part_of(at.points)
     value = np.append(found.hectares, 0.0)[here]
@@ -143,16 +162,8 @@ def _in_set(found: Patches, whole: AreaSet, at: Places, reach: float) -> tuple[F
     which, part = found.areas.tree.query(at.points, predicate="dwithin", distance=reach)
     np.minimum.at(low, which, found.hectares[part])
     np.maximum.at(high, which, np.where(found.open_ended[part], np.inf, found.hectares[part]))
-    low = np.where(_spills(whole, at, reach) | ~np.isfinite(low), 0.0, low)
+    low = np.where(_spills(found.whole, at, reach) | ~np.isfinite(low), 0.0, low)
     return low, np.maximum(high, low), value
-
-
-def _whole(scene: Scene, asked: PatchArea, found: Patches) -> AreaSet:
-    """Return the ground of all patches of a set: edges between two of them are none of its own."""
-    if asked.of == "habitat":
-        return scene.areas("habitat", asked.classes or NATURAL)
-    whole: AreaSet = kept_with(found.areas, "whole", lambda: dissolved(found.areas.parts))
-    return whole
 
 
 def _spills(whole: AreaSet, at: Places, reach: float) -> npt.NDArray[np.bool_]:

@@ -279,7 +279,7 @@ class Screen:
         area = np.append(found.hectares, 0.0).astype(np.float32)[label]
         top = np.append(np.where(found.open_ended, np.inf, found.hectares), 0.0).astype(np.float32)[label]
         edge = np.minimum(np.abs(self._signed(found.areas).ravel()[cells]), self._rim_at(cells)) - self.below
-        clear, sure, most = edge > reach, edge > 0, np.float32(found.hectares.max(initial=0.0))
+        clear, sure, most = edge > reach, edge > 0, np.float32(found.hectares.max(initial=0.0) * (1 + 1e-6))
         slip = np.float32(1e-3) + area * np.float32(1e-6)
         none, all_of_it = np.float32(0), np.float32(np.inf)
         return Bounds(
@@ -308,14 +308,14 @@ class Screen:
         """Return where a barrier surely touches the hull of the discs, and where surely none does."""
         found, capture = self.scene.features(layer, classes), self.scene.capture
         x, y = float(capture.x[0]), float(capture.y[0])
-        if not len(found):
-            empty = np.zeros(self.window.shape, dtype=bool)
-            return empty, np.full(self.window.shape, self._all_known(layer))
         widest = (max(capture.radius_m, self.radius_m) + self.scene.error_m(layer)) * ROUND_OUT
+        all_known = self._all_known(layer, x, y, widest + 1.0)
+        if not len(found) and all_known:
+            return np.zeros(self.window.shape, dtype=bool), np.ones(self.window.shape, dtype=bool)
         reached = shadow(found.geometries, x, y, self.window)
         reached |= self._away(found) + self.above < self.radius_m
         clear = self._clear_of(found.geometries, x, y, widest + 1.0)
-        if not self._all_known(layer):
+        if not all_known:
             extent = self.scene.extent(layer)
             clear &= self._clear_of(extent.edge, x, y, widest + 1.0) & (self._signed(extent) > self.below)
         return reached, clear
@@ -328,13 +328,11 @@ class Screen:
             return np.zeros(self.window.shape, dtype=bool)
         return ~shadow(wide, x, y, self.window)
 
-    def _all_known(self, layer: str) -> bool:
-        """Return whether the layer is known over the whole window."""
-        return bool(
-            shapely.covers(
-                shapely.union_all(self.scene.extent(layer).parts), shapely.box(*self.window.bounds)
-            )
-        )
+    def _all_known(self, layer: str, x: float, y: float, reach: float) -> bool:
+        """Return whether the layer is known wherever a hull of cell and capture (x, y) can reach [m]."""
+        w, s, e, n = self.window.bounds
+        box = shapely.box(min(w, x) - reach, min(s, y) - reach, max(e, x) + reach, max(n, y) + reach)
+        return bool(shapely.covers(shapely.union_all(self.scene.extent(layer).parts), box))
 
     def _releases(self, asked: ReleasesNear, cells: Index) -> Bounds:
         ends = self._kept(("releases", asked), lambda: self._counted(asked))

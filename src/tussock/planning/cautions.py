@@ -28,7 +28,6 @@ def warnings(ready: Prepared, left_out: tuple[str, ...]) -> tuple[str, ...]:
         if c.source == HOUSE_RULE and c.standing is Standing.LAYER_MISSING
     ]
     said += [f"Criterion {n.replace('_', ' ')} is left out: the region has no such layer." for n in left_out]
-    said += [f"Permit {p.id}: {w}." for p in ready.setting.permits for w in p.warnings]
     said += [*_ground(ready), *_classes(ready), *_book(ready)]
     return tuple(dict.fromkeys(said))
 

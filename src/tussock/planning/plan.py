@@ -60,7 +60,7 @@ def _stop_lines(ready: Prepared) -> tuple[str, ...]:
 
 def _stopped(ready: Prepared, stop: tuple[str, ...]) -> Plan:
     ways = [f"{w.sentence}{f' {w.contact}' if w.contact else ''}" for w in ready.admission.ways_on]
-    if ready.against:
+    if ready.against and not ways:
         ways.append("Call the authority that issued the permit before anything else.")
     # exit 4 is for data: an animal that may not be released is no matter of data
     layers = () if ways or ready.lapsed else ready.missing_layers

@@ -81,7 +81,7 @@ def prepare(capture: Capture, setting: Setting) -> Prepared:
     InputError
         When the capture lies outside the region, or ground files cannot be used.
     """
-    setting.region.check_holds(capture.position, where=f"capture {capture.id}")
+    setting.region.check_holds(capture.position, where=f"capture {capture.id}".strip())
     scene = _scene(capture, setting)
     clauses, permits, lapsed = _in_force(scene, setting)
     measures = Measures(scene, scene.capture)
