@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tussock.cli import house_rules, options, terminal
+from tussock.cli.ahead import DRAWING, READING, import_ahead
 from tussock.cli.failures import say
 from tussock.cli.options import ANSWERS, PlanOptions, flag
 from tussock.cli.settings import Settings, read_settings
@@ -40,6 +41,7 @@ def run_plan(given: PlanOptions) -> int:
     place = (
         None if asked.at is None else position_from_text(asked.at, asked.uncertainty or 0.0, option="--at")
     )
+    import_ahead(READING if asked.out is None else (*READING, *DRAWING))
     times = Times(*(_instant(asked, name) for name in ("time", "now", "release_at")))
     from tussock.planning.opened import open_files
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Mapping
 from pathlib import Path
-from threading import Thread
 
 from tussock.cli import show
 from tussock.cli.job import Job, written
@@ -27,9 +25,6 @@ def run_single(job: Job, answers: Mapping[str, str]) -> int:
     )
     with job.outbox() as outbox:
         outbox.check(targets(job.options.out))
-        if job.options.out is not None:
-            # the map's library is imported while the plan is made: half a second less to wait
-            Thread(target=importlib.import_module, args=("tussock.maps.plan_files",), daemon=True).start()
         found = planner.plan(capture, setting)
         files = _files(found, job)
         for target, text in zip(targets(job.options.out), files.values(), strict=True):
