@@ -1,8 +1,8 @@
-"""Decimals of a degree → half the diagonal of the cell they stand for.
+"""Decimals of a degree → half the diagonal of the cell they stand for, against geographiclib.
 
 Source: Chapman 2020, *Current Best Practices for Generalizing Sensitive Species Occurrence Data*,
-GBIF, doi 10.15468/doc-5jp4-5g10, Table 7 (categories of rounding); the metres at 0°, 27.5° and 37.8° on a
-sphere, as tabled: whole metres, so to half a metre.
+GBIF, doi 10.15468/doc-5jp4-5g10: a radius must hold the whole cell that rounding makes. Its Table 7 is in
+test_radii.py.
 """
 
 from __future__ import annotations
@@ -14,18 +14,6 @@ from geographiclib.geodesic import Geodesic
 
 from tussock.geodesy import half_diagonal_m
 from tussock.position import Position, floored
-
-TABLE = {3: (79, 74, 71), 2: (786, 743, 709), 1: (7863, 7432, 7086)}
-LATITUDES = (0.0, -27.5, -37.8)
-SPHERE = 6_371_008.8 / 6_378_137.0
-"""The table's sphere has the mean radius; the package takes the equatorial one, the larger."""
-
-
-@pytest.mark.parametrize("decimals", TABLE)
-def test_tabled_half_diagonals(decimals: int) -> None:
-    for latitude, printed in zip(LATITUDES, TABLE[decimals], strict=True):
-        assert half_diagonal_m(decimals, latitude=latitude) * SPHERE == pytest.approx(printed, abs=0.5)
-
 
 @pytest.mark.parametrize("latitude", [0.0, -27.5, -37.8, 53.5, 68.0])
 def test_the_floor_holds_the_whole_cell(latitude: float) -> None:

@@ -1,0 +1,176 @@
+"""Every number that the package names, with its unit and the range in which it makes sense.
+
+A constant typed in the wrong unit, or with a digit too many, is what no other test sees. A new constant
+fails here until it is entered.
+"""
+
+from __future__ import annotations
+
+import ast
+import importlib
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+import tussock
+
+ROOT = Path(tussock.__file__).parent
+Range = tuple[str, float, float]
+EXPECTED: dict[str, Range] = {
+    # what is measured and judged
+    "interval.TOLERANCE_M": ("m", 0.001, 0.001),
+    "geodesy.R95_OVER_R68": ("1", 1.6165, 1.6265),
+    "geodesy.ASSUMED_RADIUS_M": ("m, Darwin Core", 30, 30),
+    "geodesy.ASSUMED_RADIUS_BEFORE_2000_M": ("m, Darwin Core", 100, 100),
+    "geodesy.EARTH_RADIUS_M": ("m, mean radius (IUGG)", 6_371_008.7, 6_371_008.9),
+    "geodesy.METRES_PER_DEGREE": ("m, of the equator", 111_319.4, 111_319.6),
+    "maps.warp.EARTH_M": ("m, WGS 84", 6_378_137, 6_378_137),
+    "measure.patches.SQUARE_METRES_PER_HA": ("m²", 10_000, 10_000),
+    "species.traits._SQUARE_METRES_PER_HA": ("m²", 10_000, 10_000),
+    "measure.clauses.SAME_HABITAT_M": ("m, design", 50, 50),
+    "measure.clauses.UNKNOWN_RANGE_M": ("m, design", 300, 300),
+    "measure.scene.SITE_RADIUS_M": ("m, design", 30, 30),
+    "measure.scene.DECIMALS": ("digits, 11 mm", 7, 7),
+    "measure.between._QUADRANT": ("segments", 8, 64),
+    "measure.between.ROUND_OUT": ("1, of a polygon round a circle", 1, 1.005),
+    "measure.between._HAIR_M": ("m", 1e-4, 1e-2),
+    "position.WIDE_RADIUS_M": ("m", 500, 5000),
+    "position.MOST_RADIUS_M": ("m, half the Earth's girth", 2.0e7, 2.01e7),
+    # the ground
+    "ground.areas.GRID_M": ("m, moves edges by less than 0.1 mm", 1e-5, 1e-4),
+    "ground.areas.CRACK_M": ("m", 0.001, 0.1),
+    "ground.areas._CHUNK": ("segments", 2, 64),
+    "ground.osm.MARGIN_M": ("m", 500, 5000),
+    "ground.osm.BESIDE_M": ("m", 10, 50),
+    "ground.osm_extent.SQUARE_M": ("m, design", 1000, 1000),
+    "ground.osm_extent._STEP_DEG": ("°", 1e-4, 1e-2),
+    "ground.osm_frame.WIDEST_M": ("m, design", 150_000, 150_000),
+    "ground.osm_frame.CELL_M": ("m, design", 10, 10),
+    "ground.reading._FAR_M": ("m", 500_000, 2_000_000),
+    "ground.reading._EDGE_M": ("m, bends by about a millimetre", 50, 200),
+    "ground.region.MOST_FROM_CENTRE_M": ("m, half of 150 km across corners", 106_000, 115_000),
+    "ground.surfaces.SPACING": ("cells", 0.1, 0.5),
+    "ground.surfaces.TRANSFORM_ERROR": ("cells", 1e-4, 0.01),
+    "ground.surfaces.SLACK_LOW": ("cells, 1/√2 + spacing/2 + error", 0.7071 + 0.125, 0.86),
+    "ground.surfaces.SLACK_HIGH": ("cells, 1/√2 + error", 0.7071, 0.72),
+    "measure.screened.GROUND_ERROR_M": ("m", 0.001, 0.01),
+    "measure.screened.ROUNDING_M": ("m, 7 decimals of a degree are 8 mm", 0.0079, 0.05),
+    # the planner
+    "planning.criteria.FLOOR": ("1, design", 0.01, 0.01),
+    "planning.scoring.STEPS": ("per 1, design", 1_000_000, 1_000_000),
+    "planning.scoring._PIXEL_ERROR": ("pixels", 0.001, 0.25),
+    "planning.setting.SEPARATION_M": ("m, design", 150, 150),
+    "planning.setting.RELEASE_AFTER": ("s", 900, 4 * 3600),
+    "planning.prepared.NO_CIRCLE_M": ("m, design", 2000, 2000),
+    "planning.prepared.LEAST_CIRCLE_M": ("m, design", 1000, 1000),
+    "planning.prepared.MOST_CIRCLE_M": ("m, design", 5000, 5000),
+    "planning.site_details.COVER_SEARCH_M": ("m", 20, 200),
+    "planning.site_details.COVERED": ("fraction", 0.3, 0.8),
+    "planning.site_details.AWAY_DEG": ("°", 30, 90),
+    "planning.cautions.OLD_GROUND_DAYS": ("d", 365, 3653),
+    "planning.plan._EDGE_CELLS": ("cells", 2, 10),
+    "planning.plan.MOST_CELLS": ("cells, a circle of 25 km at 10 m", 20_000_000, 100_000_000),
+    "cli.job.TOP": ("sites, design", 5, 5),
+    # maps
+    "maps.ground_from_region.SIMPLIFIED_M": ("m", 0.05, 2),
+    "maps.ground_from_region.AROUND_M": ("m", 200, 5000),
+    "maps.ground_sketch.MICRO": ("per °, 6 decimals", 1_000_000, 1_000_000),
+    "maps.share.STEP_M": ("m", 50, 1000),
+    "maps.words.COARSE_M": ("m", 1, 10),
+    # time
+    "clock.FIRST_YEAR": ("year", 1900, 1950),
+    "clock.LAST_YEAR": ("year", 2050, 2100),
+    "permit.permit_file._DAY": ("s", 86_400, 86_400),
+    # most that a file may say
+    "permit.fields.MOST_M": ("m, half a meridian", 2.0003e7, 2.0005e7),
+    "permit.fields.MOST_HA": ("ha, the land of the Earth", 1.4e10, 1.6e10),
+    "permit.fields.MOST_HOURS": ("h, a leap year", 8784, 8784),
+    "permit.fields.MOST_DAYS": ("d, a century", 36_525, 36_525),
+}
+PLAIN = {
+    # counts of characters, bytes, items, codes: a unit of their own each, and no physics
+    "cli.app.USAGE_EXIT": (2, 2),
+    "cli.batch._MOST_OF_A_NAME": (20, 200),
+    "cli.failures.INTERRUPTED": (130, 130),
+    "cli.failures.TERMINATED": (143, 143),
+    "cli.failures.PIPE_CLOSED": (141, 141),
+    "cli.failures.INTERNAL": (70, 70),
+    "cli.show.WIDE": (80, 300),
+    "cli.terminal._DIGITS": (3, 9),
+    "ground.osm_geometry._MULTIPOLYGON": (6, 6),
+    "ground.osm_geometry._LEAST_RING": (4, 4),
+    "ground.osm_pbf._WAY": (1, 1),
+    "ground.osm_protobuf.MOST_HEADER": (2**16, 2**16),
+    "ground.osm_protobuf.MOST_BLOB": (2**25, 2**25),
+    "ground.osm_read.NODE": (0, 0),
+    "ground.osm_read.WAY": (1, 1),
+    "ground.osm_read.RELATION": (2, 2),
+    "ground.osm_report._NAMED": (3, 20),
+    "ground.rasters.MOST_PIXELS": (10**8, 10**9),
+    "ground.rasters._MOST_VALUE": (1e30, 3.4e38),
+    "ground.reading._MOST_EDGES": (10**6, 10**8),
+    "ground.reading._MOST_HOMES": (1e4, 1e7),
+    "ground.reading._MOST_PRIORITY": (1e6, 2**53),
+    "ground.region._MOST_KEPT": (32, 4096),
+    "ground.region_file._MOST_NAME": (200, 5000),
+    "ground.region_file._MOST_PART": (255, 255),
+    "maps.plan_files._HEAD": (1000, 10_000),
+    "maps.plan_map.SCORE_STEPS": (3, 9),
+    "maps.plan_map.SCORE_ALPHA": (64, 255),
+    "maps.warp.KNOTS": (5, 100),
+    "permit.explain.MOST_FAULTS": (20, 1000),
+    "permit.fields.MOST_COUNT": (10**5, 10**7),
+    "permit.fields._SHORT": (100, 500),
+    "permit.fields._LONG": (1000, 10_000),
+    "permit.toml_file.MOST_BYTES": (10**6, 10**7),
+    "planning.areas_removed.MET": (0, 0),
+    "planning.areas_removed.UNDECIDED": (1, 1),
+    "planning.areas_removed.RULED_OUT": (2, 2),
+    "planning.inputs._MOST_COUNT_DIGITS": (3, 9),
+    "planning.obstacles._LOOKED_AT": (64, 10_000),
+    "planning.parallel.WORKERS": (1, 64),
+    "planning.search._BATCH": (16, 4096),
+    "planning.search._FIRST": (256, 65_536),
+    "species.animal.MOST_DIGITS": (3, 9),
+    "tables.MAX_CELL": (10**4, 10**7),
+}
+
+
+def constants() -> Iterator[tuple[str, float]]:
+    """Yield every number, or span of time in seconds, that a module of the package names in capitals."""
+    for path in sorted(ROOT.rglob("*.py")):
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        if parts[-1] in ("__main__", "__init__"):
+            continue
+        module = importlib.import_module(".".join(("tussock", *parts)))
+        for name in _named(path):
+            value = getattr(module, name)
+            if isinstance(value, timedelta):
+                value = value.total_seconds()
+            if isinstance(value, int | float) and not isinstance(value, bool):
+                yield ".".join((*parts, name)), float(value)
+
+
+def _named(path: Path) -> Iterator[str]:
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        targets = node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
+        for target in targets:
+            for element in target.elts if isinstance(target, ast.Tuple) else [target]:
+                if isinstance(element, ast.Name) and element.id.isupper():
+                    yield element.id
+
+
+FOUND = dict(constants())
+
+
+@pytest.mark.parametrize("name", FOUND)
+def test_a_constant_is_in_its_range(name: str) -> None:
+    assert name in EXPECTED or name in PLAIN, f"{name} = {FOUND[name]}: enter it here with its unit and range"
+    low, high = EXPECTED[name][1:] if name in EXPECTED else PLAIN[name]
+    assert low <= FOUND[name] <= high
+
+
+def test_no_constant_is_entered_that_is_not_there() -> None:
+    assert (EXPECTED.keys() | PLAIN.keys()) - FOUND.keys() == set()
