@@ -1,4 +1,4 @@
-"""The one loop: format, lint, types, layers, tests. ``python tests/loop.py``; add ``--fix`` to mend what can be.
+"""The one loop: format, lint, types, layers, tests. ``python tests/loop.py``; ``--fix`` mends what it can.
 
 Words after ``--`` go to pytest: ``python tests/loop.py -- tests/measure -x``.
 """
@@ -18,7 +18,7 @@ def main(arguments: list[str]) -> int:
     """Run every step, say which failed, and return how many did."""
     fix = "--fix" in arguments
     tests = arguments[arguments.index("--") + 1 :] if "--" in arguments else []
-    steps = {
+    steps: dict[str, list[str | Path]] = {
         "format": [BIN / "ruff", "format", *([] if fix else ["--check"]), *CODE],
         "lint": [BIN / "ruff", "check", *(["--fix"] if fix else []), *CODE],
         "types": [BIN / "mypy"],

@@ -16,6 +16,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -72,7 +73,8 @@ def main() -> None:
     setting = _setting(region)
     forget()
     cold = _seconds(lambda: _plan(setting, lat, lon))
-    warm = min(_seconds(lambda n=n: _plan(setting, lat + 0.0007 * n, lon + 0.0004 * n)) for n in range(1, 8))
+    moved = [(lat + 0.0007 * n, lon + 0.0004 * n) for n in range(1, 8)]
+    warm = min(_seconds(partial(_plan, setting, *at)) for at in moved)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     rows = [("plan, warm", warm), ("plan, first in the process", cold)]
     rows += [("command line, cold, with map", _command_line(folder, lat, lon))]
@@ -109,8 +111,9 @@ def _command_line(folder: Path, lat: float, lon: float) -> float:
     with tempfile.TemporaryDirectory() as out:
         permit = Path(out) / "permit.toml"
         permit.write_text(PERMIT, encoding="utf-8")
-        command = [sys.executable, "-m", "tussock.cli", "plan", "--region", str(folder), "--permit", str(permit)]
-        command += ["--at", f"{lat},{lon}", "--uncertainty", "10", "--species", "Vipera berus", "--count", "1"]
+        command = [sys.executable, "-m", "tussock.cli", "plan", "--region", str(folder.resolve())]
+        command += ["--permit", str(permit), "--at", f"{lat},{lon}", "--uncertainty", "10"]
+        command += ["--species", "Vipera berus", "--count", "1"]
         command += ["--identification", "certain", "--origin", "wild_local", "--condition", "fit"]
         command += ["--life-stage", "adult", "--gravid", "no", "--found-in", "yard"]
         command += ["--now", "2026-06-01T09:00Z", "--out", str(Path(out) / "plan")]
@@ -127,7 +130,7 @@ def _gdal(region: Region, lat: float, lon: float) -> float:
         for layer in ("dwellings", "roads"):
             features = Path(folder) / f"{layer}.gpkg"
             _write(region, layer, features)
-            total += _seconds(lambda f=features: _proximity(f, region, lat, lon))
+            total += _seconds(partial(_proximity, features, region, lat, lon))
         return total
 
 
@@ -164,7 +167,8 @@ def _geopandas(region: Region, lat: float, lon: float) -> float:
         for name in ("dwellings", "roads"):
             other = geopandas.GeoDataFrame(geometry=layers[name].geometries)
             frame[["geometry"]].sjoin_nearest(other, distance_col="away")
-        habitat = geopandas.GeoDataFrame({"kind": layers["habitat"].classes}, geometry=layers["habitat"].geometries)
+        kinds = {"kind": layers["habitat"].classes}
+        habitat = geopandas.GeoDataFrame(kinds, geometry=layers["habitat"].geometries)
         frame[["geometry"]].sjoin(habitat, how="left")
 
     return _seconds(work)

@@ -84,7 +84,7 @@ class Features:
     def on(self, day: date) -> Features:
         """Return the features in force on a day; kept, so that indexes are built once."""
         d = np.datetime64(day, "D")
-        bounds = np.concatenate([self.valid_from, self.valid_to + 1])
+        bounds = np.concatenate([self.valid_from, self.valid_to + np.timedelta64(1, "D")])
         span = (int((bounds <= d).sum()), "day")  # between two bounds the same features are in force
         return self._part(span, (self.valid_from <= d) & (d <= self.valid_to))
 

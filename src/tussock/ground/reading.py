@@ -30,7 +30,7 @@ _KINDS = (
     shapely.GeometryType.MULTILINESTRING,
 )
 _FAR_M = 1_000_000
-_EDGE_M = 200.0
+_EDGE_M = 100.0
 _MOST_EDGES = 5_000_000
 """Most edges that long ones are cut into; a layer of the whole world gets longer ones."""
 _MONTH = re.compile(r"(?!0000)[0-9]{4}(-(0[1-9]|1[0-2]))?")

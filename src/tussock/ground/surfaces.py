@@ -91,10 +91,12 @@ def winding(edges: Floats, window: Window, *, weights: Floats | None = None) -> 
         One whole number per side, shape (m,); 1 when left out.
     """
     c = window.cell_m
-    ax, ay, bx, by = edges.T
-    # centre lines crossed: those with min(ay, by) <= y < max(ay, by)
-    first = np.ceil(np.minimum(ay, by) / c - 0.5).astype(np.int64) - window.row
-    last = np.ceil(np.maximum(ay, by) / c - 0.5).astype(np.int64) - window.row
+    rising = edges[:, 3] > edges[:, 1]
+    # always from the lower end, so that neighbours agree on where their shared side crosses
+    ax, ay, bx, by = np.where(rising, edges.T, edges.T[[2, 3, 0, 1]])
+    # centre lines crossed: those with ay <= y < by
+    first = np.ceil(ay / c - 0.5).astype(np.int64) - window.row
+    last = np.ceil(by / c - 0.5).astype(np.int64) - window.row
     first, last = np.clip(first, 0, window.rows), np.clip(last, 0, window.rows)
     count = last - first
     edge = np.repeat(np.arange(len(ax)), count)
@@ -103,7 +105,7 @@ def winding(edges: Floats, window: Window, *, weights: Floats | None = None) -> 
     x = ax[edge] + (y - ay[edge]) * (bx[edge] - ax[edge]) / (by[edge] - ay[edge])
     # a crossing counts for every centre to its right; downward sides open a polygon, upward ones close it
     column = np.clip(np.ceil(x / c - 0.5).astype(np.int64) - window.column, 0, window.columns)
-    sign = np.where(by > ay, -1.0, 1.0)[edge]
+    sign = np.where(rising, -1.0, 1.0)[edge]
     if weights is not None:
         sign *= weights[edge]
     size = window.rows * (window.columns + 1)
