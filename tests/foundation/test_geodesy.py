@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -38,7 +39,9 @@ def test_a_plane_is_left_as_it_was_entered(plane: Plane) -> None:
     back = plane.project(*plane.unproject(x, y))
     assert np.abs(back[0] - x).max() < 1e-6
     assert np.abs(back[1] - y).max() < 1e-6
-    assert [float(v) for v in plane.project(plane.longitude, plane.latitude)] == pytest.approx([0, 0], abs=1e-9)
+    assert [float(v) for v in plane.project(plane.longitude, plane.latitude)] == pytest.approx(
+        [0, 0], abs=1e-9
+    )
 
 
 @pytest.mark.parametrize("plane", PLANES, ids=str)
@@ -65,7 +68,7 @@ def test_scale_is_that_of_the_projection(plane: Plane) -> None:
 
 def test_more_decimals_stand_for_less() -> None:
     sizes = [half_diagonal_m(d) for d in range(8)]
-    assert all(a == pytest.approx(10 * b) for a, b in zip(sizes, sizes[1:], strict=False))
+    assert all(a == pytest.approx(10 * b) for a, b in pairwise(sizes))
     assert half_diagonal_m(3, latitude=60) == pytest.approx(111.3195 / 2 * math.hypot(1, 0.5), abs=1e-3)
 
 
@@ -77,7 +80,9 @@ def test_degrees_of_wgs84_need_no_transformation(text: str) -> None:
         assert transformer.transform(147.0, -42.0) == pytest.approx((147.0, -42.0))
 
 
-@pytest.mark.parametrize(("code", "least", "most"), [(32755, 0.0, 0.0), (3857, 0.0, 0.0), (28355, 0.5, 5.0), (7855, 0.5, 5.0)])
+@pytest.mark.parametrize(
+    ("code", "least", "most"), [(32755, 0.0, 0.0), (3857, 0.0, 0.0), (28355, 0.5, 5.0), (7855, 0.5, 5.0)]
+)
 def test_the_same_datum_is_exact_and_another_is_not(code: int, least: float, most: float) -> None:
     transformer, accuracy = transformer_to_wgs84(CRS.from_epsg(code), where="layer")
     assert transformer is not None
@@ -86,11 +91,15 @@ def test_the_same_datum_is_exact_and_another_is_not(code: int, least: float, mos
 
 def test_a_plane_of_ones_own_on_wgs84_is_exact() -> None:
     plane = PLANES[0]
-    own = CRS.from_proj4("+proj=tmerc +lat_0=-42.1 +lon_0=147.6 +k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m +no_defs")
+    own = CRS.from_proj4(
+        "+proj=tmerc +lat_0=-42.1 +lon_0=147.6 +k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m +no_defs"
+    )
     transformer, accuracy = transformer_to_wgs84(own, where="layer")
     assert accuracy == 0
     assert transformer is not None
-    assert transformer.transform(1000.0, 2000.0) == pytest.approx([float(v) for v in plane.unproject(1000.0, 2000.0)])
+    assert transformer.transform(1000.0, 2000.0) == pytest.approx(
+        [float(v) for v in plane.unproject(1000.0, 2000.0)]
+    )
 
 
 def test_a_datum_that_is_not_named_is_refused() -> None:

@@ -52,7 +52,9 @@ def test_a_largest_distance_is_closed_to_a_millimetre(low: float, high: float, e
     assert Limit(at_most=100.0).judge(Interval(low, high)) is expected
 
 
-@pytest.mark.parametrize(("low", "high", "expected"), [(60, 90, MET), (40, 60, OPEN), (0, 40, NOT), (110, 120, NOT)])
+@pytest.mark.parametrize(
+    ("low", "high", "expected"), [(60, 90, MET), (40, 60, OPEN), (0, 40, NOT), (110, 120, NOT)]
+)
 def test_a_range_has_two_ends(low: float, high: float, expected: Verdict) -> None:
     assert Limit(at_least=50.0, at_most=100.0).judge(Interval(low, high)) is expected
 
@@ -79,7 +81,12 @@ def test_a_point_inside_an_interval_is_judged_as_the_interval_allows(value: Inte
 
 
 def test_widening_moves_both_ends_and_keeps_the_reasons() -> None:
-    found = Interval(10, 20).widened(3, reason="position", floor=8).widened(2, reason="layer").widened(1, reason="position")
+    found = (
+        Interval(10, 20)
+        .widened(3, reason="position", floor=8)
+        .widened(2, reason="layer")
+        .widened(1, reason="position")
+    )
     assert (found.low, found.high) == (5, 26)
     assert found.reasons == {"position": 4, "layer": 2}
     assert found.widest_reason == "position"

@@ -22,7 +22,14 @@ def row(lat: str = "-42.123456", lon: str = "147.654321", **more: str) -> Row:
 
 @pytest.mark.parametrize(
     ("text", "value", "decimals"),
-    [("-42.10", -42.1, 2), ("+42", 42, 0), ("42.", 42, 0), ("−42.125", -42.125, 3), (" 7.0000000 ", 7, 7), ("90", 90, 0)],
+    [
+        ("-42.10", -42.1, 2),
+        ("+42", 42, 0),
+        ("42.", 42, 0),
+        ("−42.125", -42.125, 3),
+        (" 7.0000000 ", 7, 7),
+        ("90", 90, 0),
+    ],
 )
 def test_degrees(text: str, value: float, decimals: int) -> None:
     assert parse_degrees(text, axis=LAT, where="x") == (value, decimals)
@@ -58,7 +65,14 @@ def test_longitudes_reach_to_180() -> None:
 
 @pytest.mark.parametrize(
     ("text", "radius", "assumed"),
-    [("25", 25, False), ("", 30, True), ("0", 30, True), ("-5", 30, True), ("−5", 30, True), ("50000", 50000, False)],
+    [
+        ("25", 25, False),
+        ("", 30, True),
+        ("0", 30, True),
+        ("-5", 30, True),
+        ("−5", 30, True),
+        ("50000", 50000, False),
+    ],
 )
 def test_a_radius_of_nothing_is_not_recorded(text: str, radius: float, assumed: bool) -> None:
     found = position_from_row(row(**{UNCERTAINTY: text}), decimals=6, instant=NOW)
@@ -125,7 +139,12 @@ def test_a_radius_typed_must_be_above_nothing(radius: float) -> None:
 
 @pytest.mark.parametrize(
     ("text", "message"),
-    [("-42.1", "not a latitude and a longitude"), ("-42,1,147,6", "not a latitude"), ("147.65,-42.12", "swapped"), ("0,0", "0, 0")],
+    [
+        ("-42.1", "not a latitude and a longitude"),
+        ("-42,1,147,6", "not a latitude"),
+        ("147.65,-42.12", "swapped"),
+        ("0,0", "0, 0"),
+    ],
 )
 def test_what_is_no_position(text: str, message: str) -> None:
     with pytest.raises(InputError, match=message):

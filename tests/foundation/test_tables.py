@@ -24,7 +24,9 @@ def table(folder: Path, content: bytes | str) -> Table:
 @pytest.mark.parametrize("ends", ["\n", "\r\n", "\r"])
 @pytest.mark.parametrize("bom", [b"", b"\xef\xbb\xbf"])
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
-def test_however_it_was_saved_it_reads_the_same(tmp_path: Path, ends: str, bom: bytes, separator: str) -> None:
+def test_however_it_was_saved_it_reads_the_same(
+    tmp_path: Path, ends: str, bom: bytes, separator: str
+) -> None:
     lines = [["captureID", " notes ", "n"], ["c1", "“söng”, loud", "1"], ["", "", ""], ["c2", "", " 2 "]]
     text = ends.join(separator.join(f'"{c}"' if "," in c else c for c in line) for line in lines) + ends
     found = table(tmp_path, bom + text.encode())
@@ -92,12 +94,16 @@ def test_numbers_stay_numbers(value: object) -> None:
     assert inert(value) == value
 
 
-CELLS = st.text(st.characters(codec="utf-8", exclude_characters="\x00\r", exclude_categories=["Cs"]), max_size=30)
+CELLS = st.text(
+    st.characters(codec="utf-8", exclude_characters="\x00\r", exclude_categories=["Cs"]), max_size=30
+)
 
 
 @examples(100)
 @given(rows=st.lists(st.lists(CELLS, min_size=2, max_size=2), max_size=6))
-def test_what_is_written_is_read_back(tmp_path_factory: pytest.TempPathFactory, rows: list[list[str]]) -> None:
+def test_what_is_written_is_read_back(
+    tmp_path_factory: pytest.TempPathFactory, rows: list[list[str]]
+) -> None:
     text = csv_text(["a", "b"], [dict(zip("ab", r, strict=True)) for r in rows])
     assert "\r" not in text
     back = list(csv.reader(io.StringIO(text)))

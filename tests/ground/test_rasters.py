@@ -39,7 +39,9 @@ class Written:
         return read_raster(self.path, band=1, unit=unit, where="test")
 
 
-def write(folder: Path, kind: str, *, scale: float = 1.0, south_up: bool = False, nodata: float | None = None) -> Written:
+def write(
+    folder: Path, kind: str, *, scale: float = 1.0, south_up: bool = False, nodata: float | None = None
+) -> Written:
     crs, width, height = KINDS[kind]
     x, y = (float(v) for v in Transformer.from_crs(4326, crs, always_xy=True).transform(*HERE))
     values = (np.random.default_rng(4).random((40, 60)) * scale).astype(np.float32)
@@ -94,7 +96,13 @@ def test_slope_in_degrees_counts_ground_metres(tmp_path: Path) -> None:
     # a plane rising 1 m per 10 m to the east, stored in degrees at 60° north, where a degree of longitude
     # is 55.8 km (WGS 84: π a cos φ / (180 √(1 − e² sin² φ)))
     e2 = 0.00669437999014
-    degree = math.pi * 6_378_137 * math.cos(math.radians(60)) / 180 / math.sqrt(1 - e2 * math.sin(math.radians(60)) ** 2)
+    degree = (
+        math.pi
+        * 6_378_137
+        * math.cos(math.radians(60))
+        / 180
+        / math.sqrt(1 - e2 * math.sin(math.radians(60)) ** 2)
+    )
     pixel = 0.0002
     values = np.tile(np.arange(9, dtype=np.float32) * pixel * degree / 10, (9, 1)).astype(np.float32)
     raster = raster_of(Grid(values, 20.0, 60.0009, pixel, pixel, epsg=4326), Plane(20.0, 60.0))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import hypothesis.strategies as st
 import numpy as np
 import numpy.typing as npt
@@ -54,7 +56,7 @@ def cells(window: Window, *, grown: float = 0.0) -> npt.NDArray[np.object_]:
 @st.composite
 def shapes(draw: DrawFn, *, only_areas: bool = False) -> Geometries:
     """Return one to five shapes on quarters of cells, some of them nudged by hairs."""
-    size = {"cell": CELL_M, "span": 40}
+    size: dict[str, Any] = {"cell": CELL_M, "span": 40}
     kinds = [areas(**size)] if only_areas else [areas(**size), lines(**size), points(**size)]
     return array(draw(st.lists(st.one_of(*kinds), min_size=1, max_size=5)))
 
@@ -82,13 +84,17 @@ def test_without_a_burnt_cell_nothing_is_near() -> None:
 
 @examples(60)
 @given(geometries=shapes())
-def test_every_burnt_cell_is_touched_and_every_touched_cell_is_near_a_burnt_one(geometries: Geometries) -> None:
+def test_every_burnt_cell_is_touched_and_every_touched_cell_is_near_a_burnt_one(
+    geometries: Geometries,
+) -> None:
     mask = burnt(outline(geometries, cell_m=CELL_M), WINDOW)
     whole = shapely.union_all(geometries)
     assert shapely.intersects(whole, cells(WINDOW, grown=1e-9)[mask]).all()
     # in a cell not burnt lies no set point: an outline clips it by less than the points are apart
     drawn = shapely.union_all([g if shapely.get_dimensions(g) < 2 else g.boundary for g in geometries])
-    clipped = shapely.get_parts(shapely.line_merge(shapely.intersection(drawn, cells(WINDOW, grown=-1e-9)[~mask])))
+    clipped = shapely.get_parts(
+        shapely.line_merge(shapely.intersection(drawn, cells(WINDOW, grown=-1e-9)[~mask]))
+    )
     assert shapely.length(clipped).max(initial=0.0) < SPACING * CELL_M + 1e-6
 
 
@@ -133,7 +139,7 @@ def tiles(step: float, turn: float) -> Geometries:
 @pytest.mark.parametrize("turn", [0.0, 45.0, 33.0])
 def test_a_centre_on_a_shared_edge_belongs_to_one_polygon(step: float, turn: float) -> None:
     squares = tiles(step, turn)
-    shifted = np.asarray(shapely.transform(squares, lambda xy: xy + [5.0, 5.0]))  # edges through centres
+    shifted = np.asarray(shapely.transform(squares, lambda xy: xy + 5.0))  # edges through centres
     for tiling in (squares, shifted):
         assert (winding(sides(tiling), WINDOW) == 1).all()
 
@@ -151,7 +157,13 @@ def test_labels_name_the_polygon_that_holds_a_centre() -> None:
 def test_a_hole_is_no_part_and_an_island_in_it_is() -> None:
     ring = shapely.box(-95, -95, 95, 95).difference(shapely.box(-65, -65, 65, 65))
     found = winding(sides(array([ring, shapely.box(-35, -35, 35, 35)])), WINDOW)
-    at = dict(zip(zip(*(v.ravel().tolist() for v in np.meshgrid(WINDOW.x, WINDOW.y)), strict=True), found.ravel(), strict=True))
+    at = dict(
+        zip(
+            zip(*(v.ravel().tolist() for v in np.meshgrid(WINDOW.x, WINDOW.y)), strict=True),
+            found.ravel(),
+            strict=True,
+        )
+    )
     assert [at[x, 5.0] for x in (85.0, 55.0, 25.0, -25.0, -55.0, -85.0, -105.0)] == [1, 0, 1, 1, 0, 1, 0]
 
 

@@ -1,9 +1,10 @@
-"""Scenes on which coarse bounds once failed, or nearly did; random ones are in tests/property/test_bounds.py."""
+"""Scenes on which coarse bounds once failed, or nearly did; random ones: tests/property/test_bounds.py."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -31,8 +32,12 @@ def home(**layers: list[Thing]) -> Ground:
 
 
 def planned(
-    ground: Ground, *clauses: Condition, at: tuple[float, float] = (3.0, 4.0), limit_m: float = 500.0,
-    of: Profile | None = None, **more: object,
+    ground: Ground,
+    *clauses: Condition,
+    at: tuple[float, float] = (3.0, 4.0),
+    limit_m: float = 500.0,
+    of: Profile | None = None,
+    **more: Any,
 ) -> Plan:
     region = made_region(ground)
     setting = cases.setting(region, MaxDistanceFromCapture(id="limit", limit_m=limit_m), *clauses, **more)
@@ -53,10 +58,17 @@ def test_a_barrier_that_goes_on_far_beyond_the_window(line: list[tuple[float, fl
 
 @pytest.mark.parametrize("off_deg", [0.0, 5.0, 11.25, -11.25])
 @pytest.mark.parametrize(("capture_m", "end_m"), [(1000.0, 996.0), (400.0, 405.0), (10_000.0, 10_010.0)])
-def test_a_barrier_that_ends_just_within_reach_of_a_wide_disc(off_deg: float, capture_m: float, end_m: float) -> None:
+def test_a_barrier_that_ends_just_within_reach_of_a_wide_disc(
+    off_deg: float, capture_m: float, end_m: float
+) -> None:
     a = math.radians(off_deg)
     ends = [(3 + end_m, 4.0), (3 + end_m + 3000 * math.cos(a), 4 + 3000 * math.sin(a))]
-    hold_round(home(barriers=[Thing(LineString(ends))]), BarriersBetween("barriers"), capture_m=capture_m, reach_m=300.0)
+    hold_round(
+        home(barriers=[Thing(LineString(ends))]),
+        BarriersBetween("barriers"),
+        capture_m=capture_m,
+        reach_m=300.0,
+    )
 
 
 @pytest.mark.parametrize("capture_m", [0.5, 120.0])
@@ -66,7 +78,12 @@ def test_knowledge_that_ends_just_beyond_the_window(capture_m: float) -> None:
 
 
 def test_a_feature_flush_with_the_windows_edge() -> None:
-    hold_round(home(dwellings=[Thing(box(0, 140, 5, 142.5))]), DistanceTo("dwellings"), capture=(0.0, -0.83), reach_m=130.0)
+    hold_round(
+        home(dwellings=[Thing(box(0, 140, 5, 142.5))]),
+        DistanceTo("dwellings"),
+        capture=(0.0, -0.83),
+        reach_m=130.0,
+    )
 
 
 @pytest.mark.parametrize("outside", [True, False])
@@ -83,9 +100,15 @@ def test_zones_that_overlap() -> None:
 
 
 def test_two_consents_on_one_parcel() -> None:
-    parcels = [Thing(box(-400, -400, 0, 400), id="a"), Thing(box(0, -400, 400, 400), id="b"), Thing(box(400, -400, 900, 400), id="c")]
+    parcels = [
+        Thing(box(-400, -400, 0, 400), id="a"),
+        Thing(box(0, -400, 400, 400), id="b"),
+        Thing(box(400, -400, 900, 400), id="c"),
+    ]
     consents = (cases.consent("1", parcels="a|b"), cases.consent("2", parcels="a"))
-    found = planned(home(parcels=parcels), MinPatchArea(id="p", of="property", limit_ha=40.0), consents=consents)
+    found = planned(
+        home(parcels=parcels), MinPatchArea(id="p", of="property", limit_ha=40.0), consents=consents
+    )
     assert found.sites
     assert all(s.longitude < HOBART.unproject(400.0, 0.0)[0] for s in found.sites)
 
@@ -93,12 +116,14 @@ def test_two_consents_on_one_parcel() -> None:
 def test_a_river_drawn_as_an_area() -> None:
     habitat = [Thing(shapely.Polygon([(185, 2.5), (112.5, 41.471), (66.25, -116.578)]), "forest")]
     river = Thing(shapely.Polygon([(142.5, 0), (128.3, 2.4), (125.5, 1.5), (125.5, -1.5), (136, -2.4)]))
-    hold_round(Ground({"habitat": habitat, "barriers": [river]}), PatchArea(), capture=(0.0, 0.0), reach_m=140.0)
+    hold_round(
+        Ground({"habitat": habitat, "barriers": [river]}), PatchArea(), capture=(0.0, 0.0), reach_m=140.0
+    )
 
 
 def test_a_strip_of_better_habitat_between_the_centres() -> None:
     # the candidate of centre x is written up to 8 mm beside it, where a strip that holds no centre begins
-    x = (np.arange(-30, 30) + 0.5) * 10
+    x = (np.arange(-30.0, 30.0) + 0.5) * 10
     off = candidates(x, np.full(60, 5.0), radius_m=30, plane=HOBART).x - x
     k = int(np.argmax(np.abs(off)))
     near, far = x[k] + off[k] / 2, x[k] + off[k] / 2 + math.copysign(4, off[k])

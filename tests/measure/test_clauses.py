@@ -35,14 +35,22 @@ MET, OPEN, NOT = Verdict.MET, Verdict.UNCERTAIN, Verdict.NOT_MET
 
 
 def verdict(
-    condition: Condition, ground: Ground, x: float, y: float, *, radius_m: float = 30.0, capture_m: float = 5.0,
+    condition: Condition,
+    ground: Ground,
+    x: float,
+    y: float,
+    *,
+    radius_m: float = 30.0,
+    capture_m: float = 5.0,
     consents: tuple[Consent, ...] = (),
 ) -> ClauseResult:
     scene = cases.scene(made_region(ground), 0.0, 0.0, radius_m=capture_m, consents=consents)
     return of_scene(condition, scene, x, y, radius_m=radius_m)
 
 
-def of_scene(condition: Condition, scene: Scene, x: float, y: float, *, radius_m: float = 30.0) -> ClauseResult:
+def of_scene(
+    condition: Condition, scene: Scene, x: float, y: float, *, radius_m: float = 30.0
+) -> ClauseResult:
     lon, lat = scene.plane.unproject(x, y)
     at = places(lon, lat, radius_m=radius_m, plane=scene.plane)
     return judge(bind([condition], scene, source="P-1")[0], Measures(scene, at), 0)
@@ -77,7 +85,9 @@ def test_hectares_are_not_met_by_ten_square_metres_less() -> None:
 
 @pytest.mark.parametrize(("x", "expected"), [(69, MET), (101, OPEN), (129, OPEN), (131, NOT), (169, NOT)])
 def test_habitat_is_met_only_where_the_whole_disc_lies_in_it(x: float, expected: Verdict) -> None:
-    ground = Ground({"habitat": [Thing(box(-900, -900, 100, 900), "forest"), Thing(box(100, -900, 900, 900), "garden")]})
+    ground = Ground(
+        {"habitat": [Thing(box(-900, -900, 100, 900), "forest"), Thing(box(100, -900, 900, 900), "garden")]}
+    )
     assert verdict(HabitatIn(id="h", classes=("forest",)), ground, x, 0).verdict is expected
 
 
@@ -129,11 +139,22 @@ WALL = LineString([(50, -3000), (50, 3000)])
         (Thing(box(40, -3000, 60, 3000)), 200, 5, NOT),
         (Thing(LineString([(-50, -3000), (-50, 3000)])), 200, 5, MET),
     ],
-    ids=["between", "behind", "at the site", "at the capture", "by its error", "ends between", "ends before",
-         "an area between", "on the far side"],
+    ids=[
+        "between",
+        "behind",
+        "at the site",
+        "at the capture",
+        "by its error",
+        "ends between",
+        "ends before",
+        "an area between",
+        "on the far side",
+    ],
 )
 def test_a_barrier_between(barrier: Thing, x: float, capture_m: float, expected: Verdict) -> None:
-    found = verdict(NoBarrierBetween(id="b", layer="barriers"), home(barriers=[barrier]), x, 0, capture_m=capture_m)
+    found = verdict(
+        NoBarrierBetween(id="b", layer="barriers"), home(barriers=[barrier]), x, 0, capture_m=capture_m
+    )
     assert found.verdict is expected
 
 
@@ -180,7 +201,10 @@ def test_of_both_is_the_worse_of_capture_and_site() -> None:
 @pytest.mark.parametrize(
     ("clause", "ground"),
     [
-        (Within(id="w", layer="permit_area", of="both"), home(permit_area=[Thing(box(-9e4, -9e4, 9e4, 9e4))])),
+        (
+            Within(id="w", layer="permit_area", of="both"),
+            home(permit_area=[Thing(box(-9e4, -9e4, 9e4, 9e4))]),
+        ),
         (SamePolygonAsCapture(id="z", layer="zones"), home(zones=[Thing(box(-9e4, -9e4, 9e4, 9e4))])),
     ],
 )
@@ -206,8 +230,12 @@ def test_a_clause_for_others_does_not_apply_and_one_not_judged_yet_is_not_checke
     scene = cases.scene(made_region(home()), 0.0, 0.0)
     others = AppliesTo(danger=("harmless",))
     bound = bind(
-        [MaxDistanceFromCapture(id="a", limit_m=1, applies_to=others), NearestSuitable(id="n", tolerance_m=50)],
-        scene, source="P-1",
+        [
+            MaxDistanceFromCapture(id="a", limit_m=1, applies_to=others),
+            NearestSuitable(id="n", tolerance_m=50),
+        ],
+        scene,
+        source="P-1",
     )
     assert [c.standing for c in bound] == [Standing.NOT_APPLYING, Standing.NOT_CHECKED]
     assert [judge(c, Measures(scene, scene.capture), 0).verdict for c in bound] == [None, None]
@@ -217,7 +245,9 @@ def test_an_advisory_clause_is_judged_but_decides_no_place() -> None:
     scene = cases.scene(made_region(home()), 0.0, 0.0)
     [clause] = bind([MaxDistanceFromCapture(id="a", limit_m=1, mandatory=False)], scene, source="P-1")
     assert not clause.decides_place
-    assert judge(clause, Measures(scene, places(147.7, -42.1, radius_m=1, plane=scene.plane)), 0).verdict is NOT
+    assert (
+        judge(clause, Measures(scene, places(147.7, -42.1, radius_m=1, plane=scene.plane)), 0).verdict is NOT
+    )
 
 
 def test_the_animal_decides_its_own_clauses() -> None:

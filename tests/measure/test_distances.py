@@ -48,7 +48,7 @@ def here(of: Ground, quantity: Quantity, x: float, y: float, radius_m: float = 3
 
 
 def is_about(found: Interval, low: float, high: float) -> None:
-    assert (found.low, found.high) == (pytest.approx(low, abs=MM), pytest.approx(high, abs=MM))
+    assert (found.low, found.high) == pytest.approx((low, high), abs=MM)
 
 
 def test_radii_of_capture_and_site_add_linearly() -> None:
@@ -78,13 +78,15 @@ def test_distance_is_to_the_edge_and_zero_inside(thing: Thing, distance: float) 
 
 
 def test_the_layers_error_widens_both_ends() -> None:
-    found = here(ground(dwellings=[Thing(box(100, -50, 200, 50), error_m=7.0)]), DistanceTo("dwellings"), 0, 0)
+    found = here(
+        ground(dwellings=[Thing(box(100, -50, 200, 50), error_m=7.0)]), DistanceTo("dwellings"), 0, 0
+    )
     is_about(found, 100 - 30 - 7, 100 + 30 + 7)
     assert found.reasons == {"position": 30.0, "layer": 7.0}
 
 
 def test_a_farther_dwelling_of_greater_error_may_be_the_nearer() -> None:
-    # a footprint at 100 m (±2), a point dwelling at 106 m (±2 ± 10): low from the point, high from the footprint
+    # a footprint at 100 m (±2), a point dwelling at 106 m (±2 ± 10): low from the one, high from the other
     things = [Thing(box(100, -50, 200, 50), error_m=2.0), Thing(Point(-106, 0), error_m=12.0)]
     found = here(ground(dwellings=things), DistanceTo("dwellings"), 0, 0, radius_m=30.0)
     is_about(found, 106 - 12 - 30, 100 + 2 + 30)
@@ -111,7 +113,10 @@ def test_no_feature_at_all_is_as_far_as_is_known() -> None:
 
 
 def test_classes_pick_features() -> None:
-    roads = [Thing(LineString([(50, -99), (50, 99)]), "track"), Thing(LineString([(90, -99), (90, 99)]), "primary")]
+    roads = [
+        Thing(LineString([(50, -99), (50, 99)]), "track"),
+        Thing(LineString([(90, -99), (90, 99)]), "primary"),
+    ]
     of = ground(roads=roads)
     is_about(here(of, DistanceTo("roads", frozenset({"primary"})), 0, 0), 60, 120)
     is_about(here(of, DistanceTo("roads"), 0, 0), 20, 80)
@@ -131,7 +136,9 @@ def test_depth_outside_is_the_negative_distance() -> None:
 
 
 def test_depth_at_the_capture_is_the_same_for_every_place() -> None:
-    scene = cases.scene(made_region(ground(protected=[Thing(box(-40, -500, 500, 500))])), 0.0, 0.0, radius_m=5.0)
+    scene = cases.scene(
+        made_region(ground(protected=[Thing(box(-40, -500, 500, 500))])), 0.0, 0.0, radius_m=5.0
+    )
     for x in (0.0, 300.0):
         is_about(at(scene, Depth("protected", at=At.CAPTURE), x, 0.0), 35, 45)
 
@@ -150,8 +157,15 @@ def test_nothing_in_force_is_far_away() -> None:
 
 
 def test_features_are_in_force_on_their_first_and_last_day() -> None:
-    of = made_region(ground(dwellings=[Thing(Point(50, 0), valid_from=date(2026, 3, 1), valid_to=date(2026, 3, 31))]))
-    for day, there in (("2026-02-28", False), ("2026-03-01", True), ("2026-03-31", True), ("2026-04-01", False)):
+    of = made_region(
+        ground(dwellings=[Thing(Point(50, 0), valid_from=date(2026, 3, 1), valid_to=date(2026, 3, 31))])
+    )
+    for day, there in (
+        ("2026-02-28", False),
+        ("2026-03-01", True),
+        ("2026-03-31", True),
+        ("2026-04-01", False),
+    ):
         scene = cases.scene(of, 0.0, 0.0, day=date.fromisoformat(day))
         assert np.isfinite(at(scene, DistanceTo("dwellings"), 0, 0).high) == there, day
 
@@ -207,7 +221,8 @@ def test_a_capture_beyond_the_known_extent_may_lie_in_any_polygon() -> None:
     assert found.widest_reason == "edge of data"
 
 
-RELEASES = [  # distance east [m], days before, individuals, species; the place itself has 10 m, each release 5 m
+# distance east [m], days before, individuals, species; the place has a radius of 10 m, each release of 5 m
+RELEASES = [
     (0.0, 1, 1, "Invented species"),
     (84.0, 10, 2, "Invented species"),  # 84 + 15 ≤ 100: surely near
     (90.0, 10, 4, "Other species"),  # 75 … 105: perhaps near
@@ -226,4 +241,3 @@ def test_releases_are_counted_surely_and_possibly(same: bool, low: int, high: in
         earlier.append(EarlierRelease(lon, lat, 5.0, cases.RELEASED - timedelta(days=days), name, count))
     scene = cases.scene(region, 0.0, 0.0, earlier=earlier)
     is_about(at(scene, ReleasesNear(100.0, 365.0, same_species=same), 0, 0, radius_m=10.0), low, high)
-

@@ -20,17 +20,24 @@ SQUARE = box(-300, -300, 300, 300)  # 36 ha
 
 
 def patch(
-    ground: Ground, x: float, y: float, *, asked: PatchArea | None = None, radius_m: float = 30.0,
+    ground: Ground,
+    x: float,
+    y: float,
+    *,
+    asked: PatchArea | None = None,
+    radius_m: float = 30.0,
     consents: tuple[Consent, ...] = (),
 ) -> Interval:
     scene = cases.scene(made_region(ground), 0.0, 0.0, consents=consents)
     lon, lat = scene.plane.unproject(x, y)
-    return patch_area(scene, places(lon, lat, radius_m=radius_m, plane=scene.plane), asked or PatchArea()).at(0)
+    return patch_area(scene, places(lon, lat, radius_m=radius_m, plane=scene.plane), asked or PatchArea()).at(
+        0
+    )
 
 
 def is_about(found: Interval, low: float, high: float) -> None:
     # to a square metre: overlays move edges by up to 0.07 mm
-    assert (found.low, found.high) == (pytest.approx(low, abs=1e-4), pytest.approx(high, abs=1e-4))
+    assert (found.low, found.high) == pytest.approx((low, high), abs=1e-4)
 
 
 def forest(*barriers: shapely.Geometry) -> Ground:
@@ -42,8 +49,11 @@ def test_a_square_is_its_area() -> None:
 
 
 def test_neighbours_of_natural_classes_are_one_patch_and_others_are_not() -> None:
-    habitat = [Thing(box(-300, -300, 0, 300), "forest"), Thing(box(0, -300, 300, 300), "rock"),
-               Thing(box(300, -300, 600, 300), "garden")]
+    habitat = [
+        Thing(box(-300, -300, 0, 300), "forest"),
+        Thing(box(0, -300, 300, 300), "rock"),
+        Thing(box(300, -300, 600, 300), "garden"),
+    ]
     is_about(patch(Ground({"habitat": habitat}), 0, 0), 36, 36)
     forests = PatchArea(classes=frozenset({"forest"}))
     is_about(patch(Ground({"habitat": habitat}), -100, 0, asked=forests), 18, 18)
@@ -108,12 +118,18 @@ def test_the_layers_error_reaches_as_far_as_the_radius() -> None:
 def test_a_patch_that_reaches_the_edge_of_the_data_may_go_on() -> None:
     for known in (box(-900, -900, 300, 900), box(-900, -900, 100, 900), box(500, 500, 900, 900)):
         found = patch(Ground({"habitat": [Thing(SQUARE, "forest")]}, {"": [known]}), 0, 0)
-        assert (found.low, found.high) == (pytest.approx(36, abs=1e-4), np.inf)
+        assert (found.low, found.high) == pytest.approx((36, np.inf), abs=1e-4)
         assert found.widest_reason == "edge of data"
-    is_about(patch(Ground({"habitat": [Thing(SQUARE, "forest")]}, {"": [box(-900, -900, 301, 900)]}), 0, 0), 36, 36)
+    is_about(
+        patch(Ground({"habitat": [Thing(SQUARE, "forest")]}, {"": [box(-900, -900, 301, 900)]}), 0, 0), 36, 36
+    )
 
 
-PARCELS = [Thing(box(-400, -400, 0, 400), id="a"), Thing(box(0, -400, 400, 400), id="b"), Thing(box(400, -400, 900, 400), id="c")]
+PARCELS = [
+    Thing(box(-400, -400, 0, 400), id="a"),
+    Thing(box(0, -400, 400, 400), id="b"),
+    Thing(box(400, -400, 900, 400), id="c"),
+]
 PROPERTY = PatchArea("property")
 
 
@@ -139,4 +155,4 @@ def test_of_several_consents_the_best_counts() -> None:
 
 def test_without_a_consent_the_next_parcel_may_be_the_same_property() -> None:
     found = patch(Ground({"parcels": PARCELS}), -200, 0, asked=PROPERTY)
-    assert (found.low, found.high) == (pytest.approx(32, abs=1e-4), np.inf)
+    assert (found.low, found.high) == pytest.approx((32, np.inf), abs=1e-4)

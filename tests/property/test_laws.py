@@ -1,4 +1,4 @@
-"""Laws that hold whatever the ground: nested discs, less knowledge, moved and turned scenes, order, copies."""
+"""Laws that hold whatever the ground: nested discs, less knowledge, moved scenes, order, copies."""
 
 from __future__ import annotations
 
@@ -179,7 +179,8 @@ def alike(one: Drawn, other: Drawn, here: Floats, there: Floats) -> None:
             close(getattr(m, end), getattr(n, end), within=MILLIMETRE, what=f"{name} {end}")
     scores = [
         score_exactly(
-            criteria_for(scene, read_weights(), circle_m=150.0, setbacks={"dwellings": 60.0}), Measures(scene, at)
+            criteria_for(scene, read_weights(), circle_m=150.0, setbacks={"dwellings": 60.0}),
+            Measures(scene, at),
         )
         for scene, at in ((first, a), (second, b))
     ]

@@ -60,7 +60,7 @@ class Wish:
 
 @st.composite
 def wishes(draw: DrawFn) -> Wish:
-    """Return a plan asked for in a scene on the plane's axis; no centre, and not the capture, lies on a line."""
+    """Return a plan asked for in a scene on the axis; no centre, and not the capture, lies on a line."""
     made = draw(drawn(**NEAR, radii=(0.5, 5.0, 30.0)).filter(distinct_habitat))
     made = off_grid(carried(made, moving(0.0, 0.0417, -0.0289)))
     names = draw(st.lists(st.sampled_from(sorted(KINDS)), unique=True, max_size=2))
@@ -92,7 +92,8 @@ def shifted(wish: Wish, columns: int, rows: int, quarters: int, *, written: int 
         here, there = wish.plan(), other.plan()
     region = wish.made.region()
     centres = [(np.array(cell_of(s, region)) + 0.5) * cell for s in here.sites]
-    expected = [tuple(int(v) for v in np.floor(move(c[None])[0] / cell)) for c in centres]
+    ends = [np.floor(move(c[None])[0] / cell).astype(int) for c in centres]
+    expected = [(int(i), int(j)) for i, j in ends]
     found = [cell_of(s, region) for s in there.sites]
     millimetres = 1e-4 if written is None else 2e-6, 0.03 if written is None else 0.011
     if found != expected:
@@ -101,7 +102,10 @@ def shifted(wish: Wish, columns: int, rows: int, quarters: int, *, written: int 
 
 
 def _tie(
-    here: Sequence[Site], there: Sequence[Site], found: Sequence[Cell], expected: Sequence[Cell],
+    here: Sequence[Site],
+    there: Sequence[Site],
+    found: Sequence[Cell],
+    expected: Sequence[Cell],
     within: tuple[float, float],
 ) -> bool:
     """Return whether the first sites that differ have the same key, to the score and metres given."""
@@ -133,7 +137,9 @@ def test_sites_as_written_move_with_their_scene(wish: Wish, columns: int, rows: 
 
 @pytest.mark.slow
 @examples(1000)
-@given(wish=wishes(), columns=CELLS, rows=CELLS, quarters=st.integers(0, 3), written=st.sampled_from((12, None)))
+@given(
+    wish=wishes(), columns=CELLS, rows=CELLS, quarters=st.integers(0, 3), written=st.sampled_from((12, None))
+)
 def test_sites_move_with_their_scene_in_full(
     wish: Wish, columns: int, rows: int, quarters: int, written: int | None
 ) -> None:
@@ -244,7 +250,11 @@ def test_a_region_read_from_its_folder_gives_the_plan_of_the_one_in_memory(
     ground = wish.made.ground
     layers = {n: t for n, t in ground.layers.items() if t and not any(x.error_m for x in t)}
     made = replace(wish.made, ground=replace(ground, layers=layers))
-    clauses = tuple(c for c in wish.clauses if not KINDS[c].layers() or {u.layer for u in KINDS[c].layers()} <= set(layers))
+    clauses = tuple(
+        c
+        for c in wish.clauses
+        if not KINDS[c].layers() or {u.layer for u in KINDS[c].layers()} <= set(layers)
+    )
     if not layers:
         return
     wish = replace(wish, made=made, clauses=clauses)

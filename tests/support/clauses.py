@@ -39,7 +39,9 @@ KINDS: dict[str, Condition] = {
     "habitat": HabitatIn(id="habitat", classes=NATURAL_CLASSES),
     "same habitat": SameHabitatAsCapture(id="same habitat"),
     "patch": MinPatchArea(id="patch", limit_ha=0.7),
-    "patch of classes": MinPatchArea(id="patch of classes", limit_ha=0.4, classes=("forest", "grassland", "garden")),
+    "patch of classes": MinPatchArea(
+        id="patch of classes", limit_ha=0.4, classes=("forest", "grassland", "garden")
+    ),
     "property": MinPatchArea(id="property", limit_ha=0.5, of="property"),
     "excluded": NotWithin(id="excluded", layer="excluded"),
     "excluded both": NotWithin(id="excluded both", layer="excluded", of="both"),

@@ -9,6 +9,7 @@ from typing import Any
 
 import hypothesis.strategies as st
 import numpy as np
+import shapely
 
 from tests.support.regions import Thing
 from tests.support.scenes import Drawn, moved
@@ -46,14 +47,16 @@ def moving(turn_deg: float, dx: float, dy: float) -> Move:
     """Return the motion that turns about the plane's origin and then shifts [m]."""
     a = math.radians(turn_deg)
     matrix = np.array([[math.cos(a), math.sin(a)], [-math.sin(a), math.cos(a)]])
-    return lambda xy: np.asarray(xy) @ matrix + [dx, dy]
+    return lambda xy: np.asarray(xy) @ matrix + np.array([dx, dy])
 
 
 def carried(made: Drawn, move: Move) -> Drawn:
     """Return the whole scene moved."""
     [[x, y]] = move(np.array([made.capture]))
     earlier = [(*move(np.array([r[:2]]))[0], *r[2:]) for r in made.earlier]
-    return replace(made, ground=moved(made.ground, move), capture=(float(x), float(y)), earlier=tuple(earlier))
+    return replace(
+        made, ground=moved(made.ground, move), capture=(float(x), float(y)), earlier=tuple(earlier)
+    )
 
 
 MOVES = st.tuples(st.sampled_from((0, 33, 90, 180, 251.7)), st.floats(-1400, 1400), st.floats(-1400, 1400))
@@ -74,7 +77,5 @@ def shuffled(made: Drawn, seed: int, *, twice: bool) -> Drawn:
 
 def distinct_habitat(made: Drawn) -> bool:
     """Return whether no two habitat polygons tie: of a tie the later row stands, by design."""
-    seen = [(t.priority, round(t.geometry.area, 3)) for t in made.ground.layers["habitat"]]
+    seen = [(t.priority, round(float(shapely.area(t.geometry)), 3)) for t in made.ground.layers["habitat"]]
     return len(set(seen)) == len(seen)
-
-

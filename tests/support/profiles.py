@@ -1,12 +1,17 @@
-"""How many examples hypothesis draws: few in a plain run, all by the ``slow`` mark; always the same ones."""
+"""How many examples hypothesis draws: few in a plain run, all by the ``slow`` mark.
+
+They are the same in every run; with ``TUSSOCK_EXPLORE=1`` others are drawn each time, to look for new faults.
+"""
 
 from __future__ import annotations
+
+import os
 
 from hypothesis import HealthCheck, settings
 
 settings.register_profile(
     "tussock",
-    derandomize=True,
+    derandomize=os.environ.get("TUSSOCK_EXPLORE", "") == "",
     deadline=None,
     database=None,
     print_blob=False,

@@ -33,11 +33,13 @@ class Edges:
 
 
 def edges_of(path: Path, layer: str) -> Edges:
-    """Return the edges of a layer's lines and polygons, read with the standard GeoPackage header undone by hand."""
+    """Return the edges of a layer's lines and polygons; the GeoPackage's binary is taken apart by hand."""
     import sqlite3
 
     with sqlite3.connect(path) as book:
-        [(column,)] = book.execute("SELECT column_name FROM gpkg_geometry_columns WHERE table_name = ?", [layer])
+        [(column,)] = book.execute(
+            "SELECT column_name FROM gpkg_geometry_columns WHERE table_name = ?", [layer]
+        )
         rows = book.execute(f'SELECT "{column}" FROM "{layer}"').fetchall()
     book.close()
     lines: list[Floats] = []

@@ -17,7 +17,7 @@ import numpy.typing as npt
 import pyogrio.raw
 import shapely
 from pyproj import Transformer
-from shapely.geometry.base import BaseGeometry
+from shapely import Geometry
 
 from tussock.geodesy import Plane
 from tussock.ground.areas import AreaSet
@@ -35,7 +35,7 @@ FAR_M = 1e5
 class Thing:
     """One feature of a layer, in the plane [m]."""
 
-    geometry: BaseGeometry
+    geometry: Geometry
     kind: str = ""
     id: str = ""
     error_m: float = 0.0
@@ -72,12 +72,12 @@ class Ground:
     """
 
     layers: Mapping[str, Sequence[Thing]]
-    known: Mapping[str, Sequence[BaseGeometry]] = field(default_factory=dict)
+    known: Mapping[str, Sequence[Geometry]] = field(default_factory=dict)
     grids: Mapping[str, Grid] = field(default_factory=dict)
     plane: Plane = HOBART
     cell_m: float = 10.0
 
-    def known_of(self, name: str) -> Sequence[BaseGeometry]:
+    def known_of(self, name: str) -> Sequence[Geometry]:
         """Return the known extent of a layer."""
         return self.known.get(name) or self.known.get("") or [shapely.box(-FAR_M, -FAR_M, FAR_M, FAR_M)]
 
@@ -184,17 +184,17 @@ def _write(path: Path, things: Sequence[Thing], plane: Plane) -> None:
         return np.column_stack(plane.unproject(xy[:, 0], xy[:, 1]))
 
     geometries = shapely.transform(_objects([t.geometry for t in things]), degrees)
-    columns = {
-        "kind": [t.kind for t in things],
-        "id": [t.id for t in things],
-        "priority": [float(t.priority) for t in things],
-        "from": ["" if t.valid_from is None else t.valid_from.isoformat() for t in things],
-        "to": ["" if t.valid_to is None else t.valid_to.isoformat() for t in things],
+    columns: dict[str, npt.NDArray[Any]] = {
+        "kind": _objects([t.kind for t in things]),
+        "id": _objects([t.id for t in things]),
+        "priority": np.array([float(t.priority) for t in things]),
+        "from": _objects(["" if t.valid_from is None else t.valid_from.isoformat() for t in things]),
+        "to": _objects(["" if t.valid_to is None else t.valid_to.isoformat() for t in things]),
     }
     pyogrio.raw.write(
         path,
         shapely.to_wkb(geometries),
-        [np.array(v, dtype=object if isinstance(v[0], str) else float) for v in columns.values()],
+        list(columns.values()),
         list(columns),
         geometry_type="Unknown",
         crs="EPSG:4326",

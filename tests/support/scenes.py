@@ -5,19 +5,20 @@ overlap, reach far out of the window, and knowledge that ends in the middle.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Any
 
 import hypothesis.strategies as st
 import numpy as np
 import shapely
 from hypothesis.strategies import DrawFn
-from shapely.geometry.base import BaseGeometry
+from shapely import Geometry
 
 from tests.support import cases
 from tests.support.regions import Ground, MadeRegion, Thing, made_region
-from tussock.geodesy import Plane
+from tussock.geodesy import Floats, Plane
 from tussock.ground.lattice import Window, window_around
 from tussock.measure.scene import EarlierRelease, Places, Scene, candidates
 from tussock.names import HABITAT_CLASSES, ROAD_CLASSES
@@ -60,8 +61,10 @@ class Drawn:
         for name, found in self.ground.layers.items():
             for t in found:
                 about = [t.kind, t.id, t.error_m, f"{t.valid_from}–{t.valid_to}", t.priority]
-                said.append(f"{name}: {', '.join(map(str, about))}: {t.geometry.wkt}")
-        said += [f"known {n or 'all'}: {[g.wkt for g in gs]}" for n, gs in self.ground.known.items()]
+                said.append(f"{name}: {', '.join(map(str, about))}: {shapely.to_wkt(t.geometry)}")
+        said += [
+            f"known {n or 'all'}: {[shapely.to_wkt(g) for g in gs]}" for n, gs in self.ground.known.items()
+        ]
         return "Drawn(\n    " + "\n    ".join(said) + ")"
 
     def region(self) -> MadeRegion:
@@ -99,24 +102,24 @@ class Drawn:
         return candidates(x.ravel(), y.ravel(), radius_m=self.site_radius_m, plane=self.ground.plane)
 
 
-def _turned(geometry: BaseGeometry, degrees: float) -> BaseGeometry:
+def _turned(geometry: Geometry, degrees: float) -> Geometry:
     a = math.radians(degrees)
     turn = np.array([[math.cos(a), -math.sin(a)], [math.sin(a), math.cos(a)]])
     return shapely.transform(geometry, lambda xy: xy @ turn.T)
 
 
 @st.composite
-def areas(draw: DrawFn, *, cell: float, span: int) -> BaseGeometry:
+def areas(draw: DrawFn, *, cell: float, span: int) -> Geometry:
     """Return a polygon on quarters of cells: box, tilted box, ring, sliver or star."""
     q = cell / 4
     x, y = (draw(st.integers(-span, span)) * q for _ in range(2))
     w, h = (draw(st.integers(1, span)) * q for _ in range(2))
     kind = draw(st.sampled_from(("box", "box", "tilted", "ring", "sliver", "star")))
-    shape: BaseGeometry = shapely.box(x, y, x + w, y + h)
+    shape: Geometry = shapely.box(x, y, x + w, y + h)
     if kind == "sliver":
         shape = shapely.box(x, y, x + draw(st.sampled_from((0.05, 0.9, 3.0))), y + h)
     if kind == "ring" and min(w, h) > 2 * q:
-        shape = shape.difference(shapely.box(x + q, y + q, x + w - q, y + h - q))
+        shape = shapely.difference(shape, shapely.box(x + q, y + q, x + w - q, y + h - q))
     if kind == "star":
         radii = draw(st.lists(st.integers(1, span), min_size=3, max_size=7))
         turns = np.arange(len(radii)) * 2 * np.pi / len(radii)
@@ -126,11 +129,11 @@ def areas(draw: DrawFn, *, cell: float, span: int) -> BaseGeometry:
     if kind in ("tilted", "sliver"):
         shape = _turned(shape, draw(st.sampled_from((0, 90, 33, 45, 71))))
     dx, dy = draw(st.sampled_from(NUDGES_M)), draw(st.sampled_from(NUDGES_M))
-    return shapely.transform(shape, lambda xy: xy + [dx, dy])
+    return shapely.transform(shape, lambda xy: xy + np.array([dx, dy]))
 
 
 @st.composite
-def lines(draw: DrawFn, *, cell: float, span: int) -> BaseGeometry:
+def lines(draw: DrawFn, *, cell: float, span: int) -> Geometry:
     """Return a line on quarters of cells, at times reaching far out of the scene."""
     q = cell / 4
     n = draw(st.integers(2, 5))
@@ -145,7 +148,7 @@ def lines(draw: DrawFn, *, cell: float, span: int) -> BaseGeometry:
 
 
 @st.composite
-def points(draw: DrawFn, *, cell: float, span: int) -> BaseGeometry:
+def points(draw: DrawFn, *, cell: float, span: int) -> Geometry:
     """Return a point on quarters of cells."""
     q = cell / 4
     x, y = (draw(st.integers(-span, span)) * q + draw(st.sampled_from(NUDGES_M)) for _ in range(2))
@@ -165,21 +168,25 @@ def things(
 ) -> tuple[Thing, ...]:
     """Return features of a layer: of mixed or areal kind, with classes, dates and one layer error."""
     error = draw(st.sampled_from((0.0, 0.0, 3.0, 17.5)))
-    shape: st.SearchStrategy[BaseGeometry] = areas(cell=cell, span=span)
+    shape: st.SearchStrategy[Geometry] = areas(cell=cell, span=span)
     if not only_areas:
         shape = st.one_of(shape, lines(cell=cell, span=span), points(cell=cell, span=span))
     out = []
     for n in range(draw(st.integers(0, most))):
         geometry = draw(shape)
-        own = 10.0 if geometry.geom_type == "Point" else 0.0
-        dates = draw(st.sampled_from(((None, None), (None, None), (None, OLD), (NEW, None)))) if dated else (None, None)
+        own = 10.0 if shapely.get_dimensions(geometry) == 0 else 0.0
+        dates = (
+            draw(st.sampled_from(((None, None), (None, None), (None, OLD), (NEW, None))))
+            if dated
+            else (None, None)
+        )
         kind, priority = draw(st.sampled_from(tuple(kinds))), draw(st.integers(0, 1))
         out.append(Thing(geometry, kind, f"{'abcdef'[n % 6]}", error + own, *dates, priority))
     return tuple(out)
 
 
 @st.composite
-def known(draw: DrawFn, *, cell: float, span: int, known_m: float) -> tuple[BaseGeometry, ...]:
+def known(draw: DrawFn, *, cell: float, span: int, known_m: float) -> tuple[Geometry, ...]:
     """Return a known extent: everything, or polygons that end in the scene."""
     kind = draw(st.sampled_from(("all", "all", "box", "areas", "half")))
     if kind == "box":
@@ -194,14 +201,19 @@ def known(draw: DrawFn, *, cell: float, span: int, known_m: float) -> tuple[Base
     return (shapely.box(-known_m, -known_m, known_m, known_m),)
 
 
-def moved(ground: Ground, move: object) -> Ground:
+def moved(ground: Ground, move: Callable[[Floats], Floats]) -> Ground:
     """Return the ground with every geometry put through a function of coordinates."""
 
-    def there(g: BaseGeometry) -> BaseGeometry:
-        return shapely.transform(g, move)
+    def placed(g: Geometry) -> Geometry:
+        there: Geometry = shapely.transform(g, move)
+        return there
 
-    layers = {n: tuple(replace(t, geometry=there(t.geometry)) for t in ts) for n, ts in ground.layers.items()}
-    return replace(ground, layers=layers, known={n: [there(g) for g in gs] for n, gs in ground.known.items()})
+    layers = {
+        n: tuple(replace(t, geometry=placed(t.geometry)) for t in ts) for n, ts in ground.layers.items()
+    }
+    return replace(
+        ground, layers=layers, known={n: [placed(g) for g in gs] for n, gs in ground.known.items()}
+    )
 
 
 @st.composite
@@ -219,7 +231,7 @@ def drawn(
     """Return a scene."""
     cell = draw(st.sampled_from(tuple(cells)))
     span = 6 * reach_cells
-    shape = {"cell": cell, "span": span}
+    shape: dict[str, Any] = {"cell": cell, "span": span}
     everywhere = Thing(shapely.box(-known_m, -known_m, known_m, known_m), "woodland", "z", priority=-1)
     ground_cover = draw(
         things(**shape, kinds=(*HABITAT_CLASSES[:7], "garden", "water"), only_areas=True, most=6)
@@ -252,13 +264,17 @@ def drawn(
             max_size=3,
         )
     )
-    consents = [cases.consent("1", parcels="a|b"), cases.consent("2", parcels="b"), cases.consent("3", layer="protected", feature="a")]
+    consents = [
+        cases.consent("1", parcels="a|b"),
+        cases.consent("2", parcels="b"),
+        cases.consent("3", layer="protected", feature="a"),
+    ]
     return Drawn(
         moved(ground, lambda xy: xy + home),
         (at[0] + home[0], at[1] + home[1]),
         draw(st.sampled_from(tuple(radii))),
         draw(st.sampled_from(tuple(site_radii))),
         reach_cells * cell,
-        tuple((x + home[0], y + home[1], *rest) for x, y, *rest in earlier),  # type: ignore[arg-type]
+        tuple((x + home[0], y + home[1], *rest) for x, y, *rest in earlier),
         tuple(consents[: draw(st.integers(0, 3))]),
     )
