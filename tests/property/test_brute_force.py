@@ -12,12 +12,12 @@ from hypothesis.strategies import DrawFn
 
 from tests.support import cases
 from tests.support.brute import brute_force
+from tests.support.cases import planned
 from tests.support.clauses import KINDS
 from tests.support.profiles import examples
 from tests.support.regions import Grid, Ground, made_region
 from tests.support.scenes import Drawn, drawn
 from tussock.permit.place_kinds import MaxDistanceFromCapture
-from tussock.planning.plan import plan
 from tussock.planning.setting import Capture, Setting
 
 SETBACKS = {"dwellings": 60.0, "roads": 25.0}
@@ -98,7 +98,7 @@ def jobs(draw: DrawFn) -> Job:
 def same(job: Job) -> None:
     """Assert that the plan is that of brute force."""
     capture, setting = job.ready()
-    found = plan(capture, setting)
+    found = planned(capture, setting)
     setbacks = {k: v for k, v in SETBACKS.items() if k in job.clauses}
     if "nearer dwellings" in job.clauses:
         setbacks.setdefault("dwellings", 15.0)

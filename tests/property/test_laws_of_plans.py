@@ -27,7 +27,6 @@ from tussock.measure.clauses import bind
 from tussock.measure.judging import Measures, judge
 from tussock.measure.scene import places
 from tussock.permit.place_kinds import MaxDistanceFromCapture
-from tussock.planning.plan import plan
 from tussock.planning.record import Plan, Site
 
 Cell = tuple[int, int]
@@ -55,7 +54,7 @@ class Wish:
             site_radius_m=self.made.site_radius_m,
         )
         where = cases.position(region, *self.made.capture, radius_m=self.made.radius_m)
-        return plan(cases.capture(where, cases.profile(home_range_ha=0.6)), setting)
+        return cases.planned(cases.capture(where, cases.profile(home_range_ha=0.6)), setting)
 
 
 @st.composite

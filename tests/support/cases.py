@@ -8,6 +8,8 @@ from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from hypothesis import assume
+
 from tussock.ground.region import Region
 from tussock.measure.scene import Case, EarlierRelease, Scene
 from tussock.names import HABITAT_CLASSES
@@ -15,6 +17,8 @@ from tussock.permit.condition import Condition
 from tussock.permit.consents import Consent
 from tussock.permit.permit_file import Permit, Version
 from tussock.planning.criteria import Weights, read_weights
+from tussock.planning.plan import plan
+from tussock.planning.record import Plan
 from tussock.planning.setting import Capture, Setting
 from tussock.position import Position
 from tussock.species.animal import (
@@ -108,6 +112,16 @@ def setting(region: Region, *conditions: Condition, weights: Weights | None = No
         "rasters": False,
     }
     return Setting(region, (permit(*conditions),), **{**base, **more})
+
+
+def planned(capture: Capture, setting: Setting) -> Plan:
+    """Return the plan; a drawn capture that lies outside the region is no example."""
+    x, y = (
+        float(v) for v in setting.region.plane.project(capture.position.longitude, capture.position.latitude)
+    )
+    west, south, east, north = setting.region.bounds
+    assume(west <= x <= east and south <= y <= north)
+    return plan(capture, setting)
 
 
 def consent(name: str, *, parcels: str = "", layer: str = "", feature: str = "") -> Consent:

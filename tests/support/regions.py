@@ -97,7 +97,9 @@ class MadeRegion(Region):
 
     @cached_property
     def bounds(self) -> tuple[float, float, float, float]:
-        return -FAR_M, -FAR_M, FAR_M, FAR_M
+        boxes = [shapely.total_bounds(layer.extent.parts) for layer in self.made.values()]
+        (west, south), (east, north) = np.min(boxes, axis=0)[:2], np.max(boxes, axis=0)[2:]
+        return float(west), float(south), float(east), float(north)
 
 
 def made_region(ground: Ground) -> MadeRegion:
