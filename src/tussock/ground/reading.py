@@ -129,6 +129,8 @@ def _open(
 
     if not is_there(path):
         raise InputError("there is no such file", where=where, fix="check 'file' in region.toml")
+    if path.is_dir():
+        raise InputError("it is a folder", where=f"region.toml, {where}", allowed="a file", fix="name a file")
     try:
         with listening() as said:
             meta, wkb, columns = _read(path, source, where=where)

@@ -134,7 +134,7 @@ def parse_answer(kind: type[_E], text: str, *, where: str = "") -> _E:
     try:
         return kind(word)
     except ValueError:
-        raise InputError(f"found {text!r}", where=where, allowed=", ".join(kind)) from None
+        raise InputError(f"found {text[:60]!r}", where=where, allowed=", ".join(kind)) from None
 
 
 def unanswered(answers: Mapping[str, str]) -> tuple[str, ...]:
@@ -204,7 +204,7 @@ def _allowed(column: str) -> str:
 def _count(text: str) -> int:
     digits = text.strip()
     if not (digits.isascii() and digits.isdigit() and len(digits) <= MOST_DIGITS and int(digits) >= 1):
-        raise InputError(f"found {text!r}", allowed=_COUNT_ALLOWED)
+        raise InputError(f"found {text[:60]!r}", allowed=_COUNT_ALLOWED)
     return int(digits)
 
 
