@@ -19,7 +19,7 @@ Days = npt.NDArray[np.datetime64]
 OPEN_FROM, OPEN_TO = np.datetime64("0001-01-01", "D"), np.datetime64("9999-12-31", "D")
 
 
-_PER_FEATURE = (
+PER_FEATURE = (
     "geometries",
     "classes",
     "names",
@@ -31,6 +31,7 @@ _PER_FEATURE = (
     "valid_to",
     "error_m",
 )
+"""The arrays that hold one value per feature."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +77,7 @@ class Features:
 
     def picked(self, index: npt.NDArray[np.int64], *, geometries: Geometries | None = None) -> Features:
         """Return features by their index, which may repeat, with geometries of their own if given."""
-        arrays = {name: getattr(self, name)[index] for name in _PER_FEATURE}
+        arrays = {name: getattr(self, name)[index] for name in PER_FEATURE}
         if geometries is not None:
             arrays["geometries"] = geometries
         return replace(self, **arrays, _kept={})

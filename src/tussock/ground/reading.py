@@ -15,7 +15,7 @@ import shapely
 
 from tussock.errors import Faults, InputError
 from tussock.geodesy import METRES_PER_DEGREE, Plane, transformer_to_wgs84
-from tussock.ground.features import OPEN_FROM, OPEN_TO, Features, Geometries
+from tussock.ground.features import OPEN_FROM, OPEN_TO, PER_FEATURE, Features, Geometries
 from tussock.ground.gdal_words import listening
 from tussock.ground.region_file import LayerSpec, SourceSpec
 from tussock.names import AREA_LAYERS, HABITAT_CLASSES, ROAD_CLASSES
@@ -505,18 +505,6 @@ def _day(text: str, *, end: bool) -> np.datetime64:
 def _joined(parts: list[Features]) -> Features:
     if len(parts) == 1:
         return parts[0]
-    names = (
-        "geometries",
-        "classes",
-        "names",
-        "ids",
-        "tenures",
-        "homes",
-        "priority",
-        "valid_from",
-        "valid_to",
-        "error_m",
-    )
-    arrays: dict[str, Any] = {f: np.concatenate([getattr(p, f) for p in parts]) for f in names}
+    arrays: dict[str, Any] = {f: np.concatenate([getattr(p, f) for p in parts]) for f in PER_FEATURE}
     reason = "datum" if any(p.error_reason == "datum" for p in parts) else "layer"
     return Features(name=parts[0].name, error_reason=reason, **arrays)

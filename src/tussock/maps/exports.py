@@ -48,26 +48,29 @@ def _feature(site: Site) -> dict[str, Any]:
     return {"type": "Feature", "geometry": point, "properties": site_properties(site)}
 
 
+PLAIN = (
+    "rank",
+    "score",
+    "score_high",
+    "distance_m",
+    "bearing_deg",
+    "dwelling_m",
+    "peopled_m",
+    "road_m",
+    "habitat",
+    "cover",
+    "slope_deg",
+    "patch_ha",
+    "cover_bearing_deg",
+    "walk_min",
+    "drive_min",
+)
+"""Properties of a site that are one number or word, by the names of the output contract."""
+
+
 def site_properties(site: Site) -> dict[str, Any]:
     """Return a site's properties by the names of the output contract; ``*_m`` are between centres."""
-    plain = [
-        "rank",
-        "score",
-        "score_high",
-        "distance_m",
-        "bearing_deg",
-        "dwelling_m",
-        "peopled_m",
-        "road_m",
-        "habitat",
-        "cover",
-        "slope_deg",
-        "patch_ha",
-        "cover_bearing_deg",
-        "walk_min",
-        "drive_min",
-    ]
-    made = {name: _number(getattr(site, name)) for name in plain}
+    made = {name: _number(getattr(site, name)) for name in PLAIN}
     return {
         **made,
         "verdict": site.verdict.value,

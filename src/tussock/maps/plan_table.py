@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from tussock.maps.exports import site_properties
+from tussock.maps.exports import PLAIN, site_properties
 from tussock.maps.share import shareable
 from tussock.maps.words import applies, to_confirm
 from tussock.planning.batch import Planned, open_words
@@ -13,25 +13,12 @@ from tussock.tables import csv_text
 
 CAPTURE_COLUMNS = ("captureID", "eventDate", "scientificName", "vernacularName")
 SITE_COLUMNS = (
-    "rank",
+    PLAIN[0],
     "decimalLatitude",
     "decimalLongitude",
     "coordinateUncertaintyInMeters",
     "geodeticDatum",
-    "score",
-    "score_high",
-    "distance_m",
-    "bearing_deg",
-    "dwelling_m",
-    "peopled_m",
-    "road_m",
-    "habitat",
-    "cover",
-    "slope_deg",
-    "patch_ha",
-    "cover_bearing_deg",
-    "walk_min",
-    "drive_min",
+    *PLAIN[1:],
     "verdict",
 )
 PLAN_COLUMNS = ("clauses_met", "you_confirm", "not_checked", "release_at", "stop", "way_on", "warnings")
