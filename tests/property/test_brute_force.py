@@ -7,17 +7,19 @@ from dataclasses import dataclass, field, replace
 import hypothesis.strategies as st
 import numpy as np
 import pytest
+import shapely
 from hypothesis import event, given
 from hypothesis.strategies import DrawFn
 
 from tests.support import cases
-from tests.support.brute import brute_force
+from tests.support.brute import Brute, brute_force
 from tests.support.cases import planned
 from tests.support.clauses import KINDS
 from tests.support.profiles import examples
-from tests.support.regions import Grid, Ground, made_region
+from tests.support.regions import Grid, Ground, Thing, made_region
 from tests.support.scenes import Drawn, drawn
-from tussock.permit.place_kinds import MaxDistanceFromCapture
+from tussock.permit.place_kinds import HabitatIn, MaxDistanceFromCapture, MinDistanceFrom
+from tussock.planning.record import Plan
 from tussock.planning.setting import Capture, Setting
 
 SETBACKS = {"dwellings": 60.0, "roads": 25.0}
@@ -81,7 +83,9 @@ class Job:
 @st.composite
 def jobs(draw: DrawFn) -> Job:
     """Return a plan to be made."""
-    made: Drawn = draw(drawn(reach_cells=12, radii=(0.5, 5.0, 30.0), site_radii=(30.0, 10.0, 1.0)))
+    made: Drawn = draw(
+        drawn(reach_cells=12, cells=(10.0, 13.7, 25.0, 50.0, 3.0), site_radii=(30.0, 10.0, 1.0))
+    )
     circle = round(made.reach_m * draw(st.sampled_from((0.6, 1.0, 1.6))), 1)
     return Job(
         made,
@@ -118,6 +122,17 @@ def same(job: Job) -> None:
         assert low - on_rim <= exact.unmet <= high + on_rim, part.id
         low, high = (round(v / cell_ha) for v in (part.only_low_ha, part.only_high_ha))
         assert low - on_rim <= exact.only <= high + on_rim, part.id
+    if not found.sites and not on_rim:
+        stands_in_the_way(found, expected)
+
+
+def stands_in_the_way(found: Plan, expected: Brute) -> None:
+    """Assert that each clause that alone stands in the way is named, with its shortfall."""
+    named = {f"{o.source}|{o.id}": o.shortfall for o in found.obstacles}
+    assert named.keys() == expected.shortfalls.keys()
+    for key, short in named.items():
+        exact = expected.shortfalls[key]
+        assert short is None if np.isinf(exact) else short == pytest.approx(exact, abs=1e-6), key
 
 
 @examples(60)
@@ -131,3 +146,24 @@ def test_the_plan_is_that_of_brute_force(job: Job) -> None:
 @given(job=jobs())
 def test_the_plan_is_that_of_brute_force_in_full(job: Job) -> None:
     same(job)
+
+
+def test_what_stands_in_the_way_is_found_behind_cells_that_only_seem_to_meet_the_rest() -> None:
+    # forest strips 52 m wide, which no disc of 30 m fits into though the surface cannot say so, lie farther
+    # from the dwelling than the forest where a site could be
+    strips = [Thing(shapely.box(309 + 70 * k, -1900, 361 + 70 * k, 1900), "forest") for k in range(22)]
+    block = Thing(shapely.box(-1800, -900, -100, 900), "forest")
+    fields = Thing(shapely.box(-3000, -3000, 3000, 3000), "cropland", priority=-1)
+    layers = {"habitat": [block, *strips, fields], "dwellings": [Thing(shapely.Point(-2900, 0))]}
+    region = made_region(Ground(layers))
+    setting = cases.setting(
+        region,
+        MaxDistanceFromCapture(id="limit", limit_m=2000),
+        HabitatIn(id="habitat", classes=("forest",)),
+        MinDistanceFrom(id="dwellings", layer="dwellings", limit_m=9000),
+    )
+    found = planned(cases.capture(cases.position(region, 3.0, 4.0)), setting)
+    [only] = found.obstacles
+    # the farthest centres whose discs lie in the block are (-135, ±865): 2,897 m from the dwelling, less 30 m
+    assert only.id == "dwellings"
+    assert only.shortfall == pytest.approx(9000 - (2765**2 + 865**2) ** 0.5 + 30, abs=0.1)

@@ -47,12 +47,15 @@ class Brute:
         Every cell that meets all clauses: (−millionths of score, centimetres, row, column), sorted.
     areas
         Clause key → cells.
+    shortfalls
+        Clause key → by how much the best place that meets all others misses it; only where there is one.
     """
 
     sites: tuple[Degrees, ...]
     nearest: Degrees | None
     keys: tuple[tuple[int, int, int, int], ...]
     areas: Mapping[str, Areas]
+    shortfalls: Mapping[str, float]
     cells: int
 
 
@@ -92,6 +95,7 @@ def brute_force(
         (float(lon[near[0]]), float(lat[near[0]])) if len(near) else None,
         tuple(tuple(int(v) for v in keys[i]) for i in order),  # type: ignore[misc]
         {k: Areas(int((~m).sum()), int((~m & (missed == 1)).sum()), on_rim) for k, m in met.items()},
+        {c.key: s for c in clauses if c.decides_place and (s := _shortfall(c, met, measures)) is not None},
         len(x),
     )
 
@@ -114,7 +118,19 @@ def _circle(scene: Scene, circle_m: float) -> tuple[Floats, Floats, int]:
 
 
 def _met(clause: Clause, measures: Measures) -> npt.NDArray[np.bool_]:
-    return np.array([judge(clause, measures, i).verdict is Verdict.MET for i in range(len(measures.at))])
+    found = [judge(clause, measures, i).verdict is Verdict.MET for i in range(len(measures.at))]
+    return np.array(found, dtype=bool)
+
+
+def _shortfall(clause: Clause, met: Mapping[str, npt.NDArray[np.bool_]], measures: Measures) -> float | None:
+    others = np.ones(len(measures.at), dtype=bool)
+    for key, mask in met.items():
+        if key != clause.key:
+            others &= mask
+    if not others.any():
+        return None
+    margins = [measures.of(d.quantity).margin(d.limit) for d in clause.demands if d.limit]
+    return -float(np.min(margins, axis=0)[others].max())
 
 
 def _greedy(lon: Floats, lat: Floats, setting: Setting) -> tuple[Degrees, ...]:
