@@ -69,9 +69,13 @@ NASTY = (
 )
 
 
-def spoilt(folder: Path, rng: Rng) -> str:
-    """Damage one or two things in a folder of links; return in words what was done."""
-    return "; ".join(rng.choice(_WAYS)(folder, rng) for _ in range(rng.choice((1, 1, 1, 2))))
+def spoilt(folder: Path, rng: Rng, *, gently: bool = False) -> str:
+    """Damage one or two things in a folder of links; return in words what was done.
+
+    Gently: mostly what files hold rather than the files, so that more of it is read and planned on.
+    """
+    ways = _GENTLE if gently else _WAYS
+    return "; ".join(rng.choice(ways)(folder, rng) for _ in range(rng.choice((1, 1, 1, 2))))
 
 
 # Bytes -----------------------------------------------------------------------------------------------
@@ -287,8 +291,8 @@ def _moved(by: Callable[[np.ndarray, Rng], np.ndarray]) -> Callable[[bytes, Rng]
             return wkb
         try:
             return bytes(shapely.to_wkb(shapely.transform(geometry, lambda xy: by(xy, rng))))
-        except shapely.errors.GEOSException:  # a ring that no longer closes cannot be written
-            return wkb
+        except shapely.errors.ShapelyError:  # a ring that no longer closes: only bytes can say so
+            return _number_in(wkb, rng)
 
     return shape
 
@@ -485,3 +489,4 @@ def _file(folder: Path, rng: Rng) -> str:
 
 
 _WAYS = (_bytes, _bytes, _table, _table, _toml, _toml, _features, _features, _raster, _file)
+_GENTLE = (_bytes, _table, _toml, _toml, _features, _features, _features, _features, _raster, _raster)

@@ -223,6 +223,42 @@ def test_polygon_across_the_whole_earth_for_want_of_a_cut(tmp_path: Path) -> Non
     assert "1 features reach farther than 1,000 km from the region's centre (feature 1)" in folder.notes()
 
 
+def _half_world() -> shapely.Geometry:
+    return shapely.box(0, -90, 180, 90)
+
+
+@pytest.mark.parametrize(
+    "wide",
+    [
+        shapely.box(-180, -90, 180, 90),
+        _half_world(),
+        shapely.box(100, -60, 179, 10),
+        shapely.box(60, -85, 170, 80),
+    ],
+    ids=["Earth", "half of it", "a continent", "from pole to tropics"],
+)
+def test_area_round_the_region_holds_it_however_wide(folder: Folder, wide: shapely.Geometry) -> None:
+    """Moved to the plane as it is, the Earth's outline comes out inside out: the region lay outside it."""
+    folder.features("dwellings", [OTHER, wide])
+    found = folder.region().layer("dwellings").features.geometries
+    assert len(found) == 2
+    assert shapely.contains_xy(found[1], [0.0, 40_000.0, -40_000.0], [0.0, 40_000.0, -40_000.0]).all()
+    assert "(feature 2) and were cut there" in folder.notes()
+
+
+def test_line_round_the_earth_keeps_its_piece_here(folder: Folder) -> None:
+    """The parallel through the region's middle; its piece lies on it, everything else is cut off."""
+    folder.features("roads", [shapely.LineString([(-180, LAT), (180, LAT)])])
+    found = folder.region().layer("roads").features.geometries[0]
+    assert shapely.distance(found, shapely.Point(0, 0)) < 0.01
+    assert 2_000_000 < shapely.length(found) < 6_000_000
+
+
+def test_coordinates_beyond_any_map(folder: Folder) -> None:
+    box = shapely.box(LON, LAT, LON + 1e200, LAT + 1)
+    folder.features("protected", [SQUARE, box]).refused("broken geometry (feature 2)")
+
+
 @pytest.mark.parametrize("epsg", [4326, 4283, 3857])
 def test_long_edges_run_where_their_coordinates_say(folder: Folder, epsg: int) -> None:
     """An edge of 50 km along a parallel: its middle lies on the parallel, 44 m from the plane's chord.
@@ -854,6 +890,19 @@ def test_region_toml_with_byte_order_mark(folder: Folder) -> None:
     path = folder.path / "region.toml"
     path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
     assert open_region(folder.path).file.name == "test"
+
+
+def test_file_named_by_its_whole_path(folder: Folder) -> None:
+    """The hash of the record is under the file's name; where it lies is nobody's business."""
+    write_features(folder.path / "roads.gpkg", [LINE])
+    folder.listed("roads", str(folder.path / "roads.gpkg"))
+    elsewhere = folder.path.parent / f"{folder.path.name}-elsewhere"
+    elsewhere.mkdir()
+    write_features(elsewhere / "water.gpkg", [LINE])
+    folder.listed("water", str(elsewhere / "water.gpkg"))
+    region = folder.region()
+    assert len(region.layer("water").features) == 1
+    assert set(region.hashes()) == {"region.toml", "habitat.gpkg", "roads.gpkg", "water.gpkg"}
 
 
 @pytest.mark.parametrize("name", ["none", "a\0b", "a" * 5000, "region.toml"])

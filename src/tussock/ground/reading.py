@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from calendar import monthrange
 from dataclasses import dataclass
@@ -30,6 +31,8 @@ _KINDS = (
     shapely.GeometryType.MULTILINESTRING,
 )
 _FAR_M = 1_000_000
+_MOST_COORDINATE = 1e9
+"""No coordinate system of the Earth counts farther: its girth is 4e7 m, 1.3e8 feet."""
 _EDGE_M = 100.0
 _MOST_EDGES = 5_000_000
 """Most edges that long ones are cut into; a layer of the whole world gets longer ones."""
@@ -96,8 +99,9 @@ def _read_source(
     where = f"{source.file}{f', layer {source.layer}' if source.layer else ''} ({name})"
     meta, wkb, columns, notes = _open(folder / source.file, source, where=where)
     geometries, rows, said = _sound(wkb, name, where=where)
+    accuracy = _to_degrees_in_place(geometries, str(meta["crs"]), where=where)
+    geometries, rows, moved = _to_plane(geometries, rows, plane, where=where)
     columns = {k: v[rows] for k, v in columns.items()}
-    accuracy, moved = _to_plane_in_place(geometries, rows, str(meta["crs"]), plane, where=where)
     classes, unclassed = _classes(columns, spec, source, len(geometries), name, where=where)
     points = shapely.get_dimensions(geometries) == 0
     radius = np.where(points & (name == "dwellings"), spec.point_radius_m, 0.0)
@@ -230,10 +234,10 @@ def _sound(wkb: Any, name: str, *, where: str) -> tuple[Geometries, Rows, list[s
 
 
 def _finite(geometries: Geometries) -> npt.NDArray[np.bool_]:
-    """Return which geometries have finite coordinates only."""
+    """Return which geometries have coordinates that can be some, in degrees or metres."""
     fine = np.ones(len(geometries), dtype=bool)
     xy, owner = shapely.get_coordinates(geometries, return_index=True)
-    fine[owner[~np.isfinite(xy).all(axis=1)]] = False
+    fine[owner[~(np.abs(xy) < _MOST_COORDINATE).all(axis=1)]] = False
     return fine
 
 
@@ -288,10 +292,8 @@ def _listed(mask: npt.NDArray[np.bool_], most: int = 5) -> str:
     return "feature " + ", ".join(str(int(r) + 1) for r in rows[:most]) + ("…" if len(rows) > most else "")
 
 
-def _to_plane_in_place(
-    geometries: Geometries, rows: Rows, crs_text: str, plane: Plane, *, where: str
-) -> tuple[float, list[str]]:
-    """Move the geometries into the plane; return the accuracy of the datum shift [m] and what to know."""
+def _to_degrees_in_place(geometries: Geometries, crs_text: str, *, where: str) -> float:
+    """Turn the coordinates into WGS 84 degrees; return the accuracy of the datum shift [m]."""
     from pyproj import CRS
     from pyproj.exceptions import CRSError
 
@@ -307,26 +309,72 @@ def _to_plane_in_place(
             fix="save the layer in EPSG:4326",
         )
     transformer, accuracy = transformer_to_wgs84(crs, where=where)
-    geometries[:] = _densified(geometries, crs)
-    xy, owner = shapely.get_coordinates(geometries, return_index=True)
-    lon, lat = (xy[:, 0], xy[:, 1]) if transformer is None else transformer.transform(xy[:, 0], xy[:, 1])
+    lon, lat = _degrees(geometries, transformer)
     bad = ~((np.abs(lon) <= 180) & (np.abs(lat) <= 90))
     if bad.any():
+        given = shapely.get_coordinates(geometries)[np.argmax(bad)]
         raise InputError(
-            f"{int(bad.sum())} coordinates are no degrees of the Earth, such as {_pair(xy[np.argmax(bad)])}",
+            f"{int(bad.sum())} coordinates are no degrees of the Earth, such as"
+            f" {given[0]:.8g}, {given[1]:.8g}",
             where=where,
             allowed="longitude −180…180, latitude −90…90",
             fix="the axes look swapped, or the CRS named is not the one the numbers are in",
         )
-    x, y = plane.project(lon, lat)
-    far = _check_reach(x, y, where=where)
-    shapely.set_coordinates(geometries, np.column_stack([x, y]))
+    geometries[:] = _densified(geometries, crs)
+    if transformer is not None:
+        shapely.set_coordinates(geometries, np.column_stack(_degrees(geometries, transformer)))
+    return accuracy
+
+
+def _degrees(
+    geometries: Geometries, transformer: Any
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Return longitudes and latitudes of all coordinates."""
+    x, y = shapely.get_coordinates(geometries).T
+    return (x, y) if transformer is None else transformer.transform(x, y)
+
+
+def _to_plane(
+    geometries: Geometries, rows: Rows, plane: Plane, *, where: str
+) -> tuple[Geometries, Rows, list[str]]:
+    """Return the geometries in the plane, which features of the file they are, and what to know.
+
+    What reaches far is cut to the surroundings first: the far side of the Earth has no place in the plane,
+    and a polygon round it would come out inside out, the region left outside it.
+    """
+    xy, owner = shapely.get_coordinates(geometries, return_index=True)
+    x, y = plane.project(xy[:, 0], xy[:, 1])
+    far = ~(np.hypot(x, y) < _FAR_M)  # true for inf and nan as well
     if not far.any():
-        return accuracy, []
-    which = np.zeros(int(rows[-1]) + 1, dtype=bool)
-    which[rows[owner[far]]] = True
-    said = f"{int(which.sum())} features reach farther than 1,000 km from the region's centre"
-    return accuracy, [f"{where}: {said} ({_listed(which)}): are their axes swapped?"]
+        shapely.set_coordinates(geometries, np.column_stack([x, y]))
+        return geometries, rows, []
+    reaching = np.unique(owner[far])
+    geometries[reaching] = [_near(g, plane) for g in geometries[reaching]]
+    kept = ~shapely.is_empty(geometries)
+    if not kept.any():
+        raise InputError(
+            "it lies more than 1,000 km from the region's centre",
+            where=where,
+            fix="the axes look swapped, or [plane] in region.toml is wrong",
+        )
+    listed = _listed(_at(rows, np.isin(np.arange(len(rows)), reaching), int(rows[-1]) + 1))
+    said = f"{len(reaching)} features reach farther than 1,000 km from the region's centre ({listed})"
+    geometries, rows = geometries[kept], rows[kept]
+    xy = shapely.get_coordinates(geometries)
+    shapely.set_coordinates(geometries, np.column_stack(plane.project(xy[:, 0], xy[:, 1])))
+    return geometries, rows, [f"{where}: {said} and were cut there: are their axes swapped?"]
+
+
+def _near(geometry: Any, plane: Plane) -> Any:
+    """Return the part of a geometry in degrees that lies round the plane's centre, 1,000 km and more away."""
+    high = _FAR_M / METRES_PER_DEGREE
+    wide = min(high / math.cos(math.radians(min(abs(plane.latitude) + high, 89.0))), 180.0)
+    south, north = max(plane.latitude - high, -90.0), min(plane.latitude + high, 90.0)
+    west, east = plane.longitude - wide, plane.longitude + wide
+    boxes = [shapely.box(west + turn, south, east + turn, north) for turn in (-360.0, 0.0, 360.0)]
+    parts = shapely.get_parts(shapely.intersection(geometry, shapely.union_all(boxes)))
+    parts = parts[shapely.get_dimensions(parts) == shapely.get_dimensions(geometry)]
+    return shapely.union_all(parts)
 
 
 def _densified(geometries: Geometries, crs: Any) -> Geometries:
@@ -339,28 +387,6 @@ def _densified(geometries: Geometries, crs: Any) -> Geometries:
     step = _EDGE_M / unit_m
     points = float(shapely.length(geometries).sum()) / step
     return np.asarray(shapely.segmentize(geometries, step * max(1.0, points / _MOST_EDGES)))
-
-
-def _pair(xy: npt.NDArray[np.float64]) -> str:
-    return f"{xy[0]:.8g}, {xy[1]:.8g}"
-
-
-def _check_reach(
-    x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], *, where: str
-) -> npt.NDArray[np.bool_]:
-    """Return which coordinates are far from the region; refuse when all are, or some cannot be placed."""
-    far = ~(np.hypot(x, y) < _FAR_M)  # true for inf and nan as well
-    if far.all():
-        raise InputError(
-            "it lies more than 1,000 km from the region's centre",
-            where=where,
-            fix="the axes look swapped, or [plane] in region.toml is wrong",
-        )
-    if far.any() and not (np.isfinite(x[far]) & np.isfinite(y[far])).all():
-        raise InputError(
-            "some of it lies on the other side of the Earth", where=where, fix="clip it to the region"
-        )
-    return far
 
 
 def _classes(

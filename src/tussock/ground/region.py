@@ -234,7 +234,11 @@ class Region:
         for spec in self.file.layers.values():
             names |= {s.file for s in spec.sources} | {n for n in (spec.raster, spec.extent) if n}
         paths = {p for name in names for p in companions(self.folder / name)}
-        return {p.relative_to(self.folder).as_posix(): sha256(p) for p in sorted(paths)}
+        return {self._name_of(p): sha256(p) for p in sorted(paths)}
+
+    def _name_of(self, path: Path) -> str:
+        """Return a file's name in the folder; of one elsewhere nothing of where it lies."""
+        return path.relative_to(self.folder).as_posix() if path.is_relative_to(self.folder) else path.name
 
     def check(self) -> tuple[str, ...]:
         """Read everything; return what was repaired or should be known.
