@@ -204,6 +204,29 @@ def test_whole_layer_far_away(folder: Folder) -> None:
     )
 
 
+def test_layer_labelled_with_the_neighbouring_zone(folder: Folder) -> None:
+    """Eastings of zone 55 read as zone 54 lie 6° too far west, and no house would be known.
+
+    496.2 km by geographiclib; the plane stretches that far out.
+    """
+    there = Transformer.from_crs(4326, 32755, always_xy=True)
+    moved = shapely.transform(SQUARE, lambda xy: np.column_stack(there.transform(xy[:, 0], xy[:, 1])))
+    folder.features("dwellings", [moved], crs="EPSG:32754")
+    folder.refused("dwellings.gpkg (dwellings)", "it lies 497 km", "within 200 km", "zone")
+
+
+def test_plane_far_from_its_region_by_one_digit(tmp_path: Path) -> None:
+    folder = Folder(tmp_path, plane=f"longitude = {LON - 5}\nlatitude = {LAT}\n")
+    folder.refused("habitat.gpkg (habitat)", "it lies 410 km", "[plane]")
+
+
+def test_district_in_the_middle_of_a_state(folder: Folder) -> None:
+    """The state's border is far; the state holds the region all the same."""
+    folder.features("permit_area", [shapely.box(LON - 4, LAT - 4, LON + 4, LAT + 4)])
+    found = folder.region().layer("permit_area").features.geometries[0]
+    assert shapely.contains_xy(found, 0.0, 0.0)
+
+
 def test_region_across_the_antimeridian(tmp_path: Path) -> None:
     """Fiji: drawn in two parts on either side of 180°, the ground is one in the plane."""
     folder = Folder(tmp_path, plane="longitude = 179.99\nlatitude = -17.0\n")
@@ -919,12 +942,12 @@ def test_region_without_features(folder: Folder) -> None:
 
 
 def test_plane_far_from_its_region(tmp_path: Path) -> None:
-    """Within 1,000 km, so that the layers are read, but where the plane's scale errs by 0.07 %."""
-    folder = Folder(tmp_path, plane=f"longitude = {LON - 3}\nlatitude = {LAT}\n")
+    """Within 200 km, so that the layers are read, but where the plane's scale errs by 0.03 %."""
+    folder = Folder(tmp_path, plane=f"longitude = {LON - 2}\nlatitude = {LAT}\n")
     region = folder.region()
     refused(
         lambda: region.check_holds(Position(LON, LAT, 5), where="capture"),
-        "248 km",
+        "165 km",
         "110 km",
         "middle of the region",
     )

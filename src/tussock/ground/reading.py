@@ -30,6 +30,9 @@ _KINDS = (
     shapely.GeometryType.LINESTRING,
     shapely.GeometryType.MULTILINESTRING,
 )
+_APART_M = 200_000
+"""From here on a layer has nothing of the region: the corners of the widest are 106 km from its centre, a UTM
+zone is 330 km wide at 60°."""
 _FAR_M = 1_000_000
 _MOST_COORDINATE = 1e9
 """No coordinate system of the Earth counts farther: its girth is 4e7 m, 1.3e8 feet."""
@@ -347,6 +350,7 @@ def _to_plane(
     far = ~(np.hypot(x, y) < _FAR_M)  # true for inf and nan as well
     if not far.any():
         shapely.set_coordinates(geometries, np.column_stack([x, y]))
+        _check_near(geometries, where=where)
         return geometries, rows, []
     reaching = np.unique(owner[far])
     geometries[reaching] = [_near(g, plane) for g in geometries[reaching]]
@@ -362,7 +366,20 @@ def _to_plane(
     geometries, rows = geometries[kept], rows[kept]
     xy = shapely.get_coordinates(geometries)
     shapely.set_coordinates(geometries, np.column_stack(plane.project(xy[:, 0], xy[:, 1])))
+    _check_near(geometries, where=where)
     return geometries, rows, [f"{where}: {said} and were cut there: are their axes swapped?"]
+
+
+def _check_near(geometries: Geometries, *, where: str) -> None:
+    """Refuse features that all lie apart from the region: a zone too far, and no dwelling would be known."""
+    away = float(shapely.distance(geometries, shapely.Point(0, 0)).min())
+    if away > _APART_M:
+        raise InputError(
+            f"it lies {away / 1000:,.0f} km from the region's centre",
+            where=where,
+            allowed=f"something within {_APART_M / 1000:.0f} km of it",
+            fix="check the zone of its coordinate system, the order of its axes, and [plane] in region.toml",
+        )
 
 
 def _near(geometry: Any, plane: Plane) -> Any:
