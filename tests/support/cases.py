@@ -121,6 +121,8 @@ def planned(capture: Capture, setting: Setting) -> Plan:
     )
     west, south, east, north = setting.region.bounds
     assume(west <= x <= east and south <= y <= north)
+    # a region smaller than its cells keeps one of them, by design
+    assume(min(east - west, north - south) > 2 * setting.region.cell_m)
     return plan(capture, setting)
 
 
