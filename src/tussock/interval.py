@@ -75,20 +75,21 @@ class Interval:
 
 @dataclass(frozen=True)
 class Limit:
-    """A closed range that a measure must lie in, in the measure's unit."""
+    """A closed range that a measure must lie in, in the measure's unit, and how far off still counts."""
 
     at_least: float = -math.inf
     at_most: float = math.inf
+    tolerance: float = TOLERANCE_M
 
     def margin(self, value: Interval) -> float:
         """Return the signed distance from the limit at the worse end; positive is good."""
         return min(value.low - self.at_least, self.at_most - value.high)
 
-    def judge(self, value: Interval, *, tolerance: float = TOLERANCE_M) -> Verdict:
+    def judge(self, value: Interval) -> Verdict:
         """Return met (wholly inside), not_met (wholly outside) or uncertain (straddling)."""
-        if self.margin(value) >= -tolerance:
+        if self.margin(value) >= -self.tolerance:
             return Verdict.MET
-        if value.high < self.at_least - tolerance or value.low > self.at_most + tolerance:
+        if value.high < self.at_least - self.tolerance or value.low > self.at_most + self.tolerance:
             return Verdict.NOT_MET
         return Verdict.UNCERTAIN
 

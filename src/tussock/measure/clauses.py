@@ -146,11 +146,13 @@ def _sparing(demand: Demand, scene: Scene) -> Demand:
         for c in scene.case.consents
         if c.layer == layer and c.feature_id and c.in_force(scene.case.day, species=species)
     }
-    inside = shapely.intersects(found.geometries, point) & (
-        shapely.distance(shapely.boundary(found.geometries), point) >= reach
-    )
-    spared = frozenset(str(i) for i in np.unique(found.ids[inside].astype(str)) if i and i in named)
-    return replace(demand, quantity=replace(demand.quantity, spared=spared))
+    edge = shapely.distance(shapely.boundary(found.geometries), point)
+    holds = shapely.intersects(found.geometries, point)
+    surely, perhaps = holds & (edge >= reach), holds | (edge <= reach)
+    ids = found.ids.astype(str)
+    spared = frozenset(str(i) for i in np.unique(ids[surely]) if i in named)
+    maybe = frozenset(str(i) for i in np.unique(ids[perhaps]) if i in named) - spared
+    return replace(demand, quantity=replace(demand.quantity, spared=spared, maybe_spared=maybe))
 
 
 def _same_habitat(condition: Condition, scene: Scene, source: str) -> Clause:

@@ -6,6 +6,7 @@ An exact measure depends on region, day, animal and place alone; never on a wind
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from shapely import STRtree
 from tussock.geodesy import Floats, distance_m
 from tussock.ground.areas import AreaSet
 from tussock.ground.features import Geometries
+from tussock.interval import TOLERANCE_M
 from tussock.measure.between import barriers_between
 from tussock.measure.measured import Measured
 from tussock.measure.patches import patch_area
@@ -134,9 +136,23 @@ def signed_depth(areas: AreaSet, scene: Scene, at: Places) -> Floats:
 
 def depth(scene: Scene, at: Places, asked: Depth) -> Measured:
     """Return the signed distance [m] to the edge of a layer's areas, cut by the known extent."""
+    if asked.maybe_spared:
+        return _perhaps_spared(scene, at, asked)
     areas = scene.areas(asked.layer, asked.classes, asked.spared)
     s = signed_depth(areas, scene, at)
     return _cut_depth(scene, at, asked.layer, s, outside=asked.outside)
+
+
+def _perhaps_spared(scene: Scene, at: Places, asked: Depth) -> Measured:
+    """Return the depth with the areas that may not count held at the low end and left out at the high."""
+    held = depth(scene, at, replace(asked, maybe_spared=frozenset()))
+    spared = depth(
+        scene, at, replace(asked, spared=asked.spared | asked.maybe_spared, maybe_spared=frozenset())
+    )
+    high = np.maximum(held.high, spared.high)
+    whose = scene.case.capture.reason
+    reasons = {**held.reasons, whose: np.maximum(_width(high, held.high), held.reasons.get(whose, 0.0))}
+    return Measured(held.low, high, held.value, reasons)
 
 
 def _cut_depth(scene: Scene, at: Places, layer: str, s: Floats, *, outside: bool = False) -> Measured:
@@ -188,7 +204,8 @@ def cut_high(s: Reals, known: Reals) -> Any:
 
     Rises with the depth, falls with what is known; outside the extent all is possible.
     """
-    inside = np.where(s <= known, s, np.inf)
+    # where the two edges are one, the areas may go on
+    inside = np.where(s < known - TOLERANCE_M, s, np.inf)
     return np.where(s > 0, inside, np.where(known > 0, np.maximum(s, -known), np.inf))
 
 

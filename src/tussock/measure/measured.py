@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tussock.geodesy import Floats
-from tussock.interval import TOLERANCE_M, Interval, Limit
+from tussock.interval import Interval, Limit
 
 Surface = npt.NDArray[np.float32]
 Ends = tuple[Surface, Surface]
@@ -74,7 +74,7 @@ class Measured:
 
     def met(self, limit: Limit) -> npt.NDArray[np.bool_]:
         """Return where the interval lies wholly inside the limit."""
-        return self.margin(limit) >= -TOLERANCE_M
+        return self.margin(limit) >= -limit.tolerance
 
 
 class Bounds:
@@ -111,7 +111,7 @@ class Bounds:
 
     def states(self, limit: Limit) -> npt.NDArray[np.uint8]:
         """Return per cell 0 surely met, 1 undecided, 2 surely not met in full."""
-        never = self._margin(limit, best=True) < -2 * TOLERANCE_M
+        never = self._margin(limit, best=True) < -2 * limit.tolerance
         unsure = self._margin(limit, best=False) < 0
         return never.view(np.uint8) + unsure.view(np.uint8)
 

@@ -16,6 +16,8 @@ from tussock.measure.scene import NATURAL, Places, Scene
 from tussock.permit.demands import PatchArea
 
 SQUARE_METRES_PER_HA = 10_000.0
+OVERSHOOT_M = 0.001
+"""How far a barrier is drawn out beyond its ends [m]: more than noding moves them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,8 +84,23 @@ def _cut(parts: Geometries, lines: Geometries) -> Geometries:
     crossed = np.unique(crossing[0])
     if not len(crossed):
         return parts
-    pieces = faces(parts[crossed], rank=np.arange(len(crossed)), cuts=lines[np.unique(crossing[1])])
+    pieces = faces(
+        parts[crossed], rank=np.arange(len(crossed)), cuts=_overshooting(lines[np.unique(crossing[1])])
+    )
     return np.concatenate([np.delete(parts, crossed), pieces.polygons])
+
+
+def _overshooting(lines: Geometries) -> Geometries:
+    """Return lines a millimetre longer at both ends, so that one drawn up to an edge cuts it."""
+    out = []
+    for line in shapely.get_parts(lines):
+        xy = shapely.get_coordinates(line)
+        for end, inner in ((0, 1), (-1, -2)):
+            way = xy[end] - xy[inner]
+            length = float(np.hypot(*way))
+            xy[end] += way / length * OVERSHOOT_M if length else 0.0
+        out.append(shapely.linestrings(xy))
+    return np.array(out, dtype=object)
 
 
 def _reaching(parts: Geometries, extent: AreaSet) -> npt.NDArray[np.bool_]:

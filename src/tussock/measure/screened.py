@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, TypeVar
 
 import numpy as np
@@ -224,6 +225,11 @@ class Screen:
     def _depth(self, asked: Depth, cells: Index) -> Bounds:
         if asked.at is At.CAPTURE:
             return self._same_everywhere(depth(self.scene, self.scene.capture, asked), cells)
+        if asked.maybe_spared:
+            held = self._depth(replace(asked, maybe_spared=frozenset()), cells)
+            both = replace(asked, spared=asked.spared | asked.maybe_spared, maybe_spared=frozenset())
+            spared = self._depth(both, cells)
+            return Bounds(lambda: held.low, lambda: _most([held.high, spared.high]))
         found = self._cut_depth(
             self.scene.areas(asked.layer, asked.classes, asked.spared), asked.layer, cells
         )

@@ -40,7 +40,7 @@ class Depth:
     """Signed distance to the edge of a layer's areas [m].
 
     Positive inside them, or outside them where ``outside`` is set. ``spared`` names features (by
-    their id) that do not count.
+    their id) that do not count; ``maybe_spared`` those of which it is not sure.
     """
 
     layer: str
@@ -48,6 +48,7 @@ class Depth:
     outside: bool = False
     at: At = At.SITE
     spared: frozenset[str] = frozenset()
+    maybe_spared: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)

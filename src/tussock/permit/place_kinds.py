@@ -29,6 +29,8 @@ _LINES = ("roads", "railways")
 _Layer = Annotated[Line, Field(description="a layer of the region that holds features")]
 _AreaLayer = Annotated[Line, Field(description="a layer of the region that holds areas (polygons)")]
 _Of = Annotated[Literal["site", "capture", "both"], Field(description="site, capture or both")]
+AREA_TOLERANCE_HA = 1e-6
+"""Areas are compared to a hundredth of a square metre (choice of this project)."""
 _INSIDE = Limit(at_least=0.0)
 
 
@@ -185,7 +187,11 @@ class MinPatchArea(PlaceCondition):
 
     def demands(self) -> tuple[Demand, ...]:
         classes = frozenset(self.classes) if self.classes else None
-        return (Demand(PatchArea(self.of, classes), Limit(at_least=self.limit_ha), "ha"),)
+        return (
+            Demand(
+                PatchArea(self.of, classes), Limit(at_least=self.limit_ha, tolerance=AREA_TOLERANCE_HA), "ha"
+            ),
+        )
 
     def words(self) -> str:
         what = f"unbroken {_listed(self.classes) if self.classes else 'natural ground'} of layer habitat"

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from tussock.geodesy import Floats
+from tussock.geodesy import EARTH_RADIUS_M, METRES_PER_DEGREE, Floats
 from tussock.ground.rasters import Raster
 from tussock.measure.exact import habitat_class
 from tussock.measure.judging import Measures
-from tussock.measure.screened import Screen
+from tussock.measure.screened import ROUNDING_M, Screen
 from tussock.names import UNMAPPED
 from tussock.planning.criteria import Criterion
 from tussock.planning.parallel import in_parallel
@@ -19,7 +20,7 @@ from tussock.planning.parallel import in_parallel
 STEPS = 1_000_000
 """Scores are ordered by whole millionths."""
 _PIXEL_ERROR = 0.05
-"""Bound on placing a cell in a raster from a coarse grid of exact places [pixels]; asserted by the search."""
+"""Error of placing cells between exact ones that is put up with [pixels]; finer steps are taken else."""
 
 
 def rounded(score: Floats) -> npt.NDArray[np.int64]:
@@ -103,13 +104,30 @@ def _best_habitat(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.in
 
 def _best_cover(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
     raster = screen.scene.region.raster("cover")
-    column, row = (v.ravel()[cells] for v in coarse_pixels(raster, screen))
+    step, off = _grain(raster, screen)
+    if off >= 0.5:  # pixels finer than a place is known: any may be the one
+        return np.ones(len(cells))
+    column, row = (v.ravel()[cells] for v in coarse_pixels(raster, screen, step=step))
     best = np.zeros(len(cells))
-    for dx in (-_PIXEL_ERROR, _PIXEL_ERROR):
-        for dy in (-_PIXEL_ERROR, _PIXEL_ERROR):
+    for dx in (-off, off):
+        for dy in (-off, off):
             value = raster.at_pixels(column + dx, row + dy)
             best = np.maximum(best, criterion.scores(value, value)[0])
     return best
+
+
+def _grain(raster: Raster, screen: Screen) -> tuple[int, float]:
+    """Return every how many cells pixels are placed exactly, and how far off the others are [pixels]."""
+    lean = 1 + abs(math.tan(math.radians(screen.scene.plane.latitude)))
+    a, b, _, d, e, _ = raster.inverse
+    per_unit = max(math.hypot(a, b), math.hypot(d, e))  # pixels per unit of the raster
+    per_metre = per_unit / (METRES_PER_DEGREE / lean) if raster.geographic else per_unit * lean
+    for step in (32, 8, 1):
+        bend_m = (step * screen.window.cell_m) ** 2 / (4 * EARTH_RADIUS_M) * lean if step > 1 else 0.0
+        off = (bend_m + ROUNDING_M) * per_metre
+        if off <= _PIXEL_ERROR:
+            break
+    return step, max(off, 1e-6)
 
 
 def coarse_pixels(raster: Raster, screen: Screen, *, step: int = 32) -> tuple[Floats, Floats]:
