@@ -20,6 +20,10 @@ ROOT = Path(tussock.__file__).parent
 Range = tuple[str, float, float]
 EXPECTED: dict[str, Range] = {
     # what is measured and judged
+    "ground.reading._APART_M": ("m", 1e5, 1e6),
+    "ground.reading._MOST_COORDINATE": ("m or degrees", 1e8, 1e10),
+    "measure.patches.OVERSHOOT_M": ("m", 0.0005, 0.002),
+    "permit.place_kinds.AREA_TOLERANCE_HA": ("ha", 1e-7, 1e-6),
     "interval.TOLERANCE_M": ("m", 0.001, 0.001),
     "geodesy.R95_OVER_R68": ("1", 1.6165, 1.6265),
     "geodesy.ASSUMED_RADIUS_M": ("m, Darwin Core", 30, 30),
@@ -48,6 +52,8 @@ EXPECTED: dict[str, Range] = {
     "ground.osm_extent._STEP_DEG": ("°", 1e-4, 1e-2),
     "ground.osm_frame.WIDEST_M": ("m, design", 150_000, 150_000),
     "ground.osm_frame.CELL_M": ("m, design", 10, 10),
+    "ground.reading._APART_M": ("m, more than a region is wide", 150_000, 500_000),
+    "ground.reading._MOST_COORDINATE": ("m or °, beyond any grid", 1e8, 1e12),
     "ground.reading._FAR_M": ("m", 500_000, 2_000_000),
     "ground.reading._EDGE_M": ("m, bends by about a millimetre", 50, 200),
     "ground.region.MOST_FROM_CENTRE_M": ("m, half of 150 km across corners", 106_000, 115_000),
