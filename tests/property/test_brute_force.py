@@ -20,6 +20,7 @@ from tests.support.regions import Grid, Ground, Thing, made_region
 from tests.support.scenes import Drawn, drawn
 from tussock.permit.place_kinds import HabitatIn, MaxDistanceFromCapture, MinDistanceFrom
 from tussock.planning.record import Plan
+from tussock.planning.plan import plan
 from tussock.planning.setting import Capture, Setting
 
 SETBACKS = {"dwellings": 60.0, "roads": 25.0}
@@ -162,7 +163,7 @@ def test_what_stands_in_the_way_is_found_behind_cells_that_only_seem_to_meet_the
         HabitatIn(id="habitat", classes=("forest",)),
         MinDistanceFrom(id="dwellings", layer="dwellings", limit_m=9000),
     )
-    found = planned(cases.capture(cases.position(region, 3.0, 4.0)), setting)
+    found = plan(cases.capture(cases.position(region, 3.0, 4.0)), setting)
     [only] = found.obstacles
     # the farthest centres whose discs lie in the block are (-135, ±865): 2,897 m from the dwelling, less 30 m
     assert only.id == "dwellings"

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import numpy.typing as npt
 
 from tussock.measure.clauses import Clause
 from tussock.measure.judging import Measures, judge, met_everywhere
@@ -16,8 +17,8 @@ from tussock.measure.screened import Screen
 from tussock.planning.areas_removed import Ruling
 from tussock.planning.record import Obstacle
 
-_LOOKED_AT = 512
-"""Cells measured exactly per clause: those whose bound promises the least shortfall."""
+_BATCH, _MOST = 512, 16_384
+"""Cells measured at once: the first batch, and the largest."""
 
 
 def obstacles(screen: Screen, ruled: Ruling, clauses: tuple[Clause, ...]) -> tuple[Obstacle, ...]:
@@ -43,18 +44,12 @@ def _obstacle(screen: Screen, ruled: Ruling, clause: Clause, others: list[Clause
     promise = np.min(
         [screen.bounds(d.quantity, cells).best_margin(d.limit) for d in clause.coarse if d.limit], axis=0
     )
-    promised = cells[np.lexsort((cells, -promise))[:_LOOKED_AT]]
-    w = screen.window
-    row, column = np.divmod(promised, w.columns)
-    at = candidates(w.x[column], w.y[row], radius_m=screen.radius_m, plane=screen.scene.plane)
-    measures = Measures(screen.scene, at)
-    left = np.flatnonzero(met_everywhere(others, measures))
-    if not len(left):
+    best = _best(screen, clause, others, cells, promise)
+    if best is None:
         return None
-    margins = np.min([measures.of(d.quantity).margin(d.limit) for d in clause.demands if d.limit], axis=0)
-    best = int(left[np.argmax(margins[left])])
-    result = judge(clause, measures, best)
-    short = -float(margins[best])
+    measures, at, margin = best
+    result = judge(clause, measures, at)
+    short = -margin
     return Obstacle(
         id=result.id,
         kind=result.kind,
@@ -62,7 +57,38 @@ def _obstacle(screen: Screen, ruled: Ruling, clause: Clause, others: list[Clause
         source=result.source,
         shortfall=short if math.isfinite(short) else None,
         unit=result.unit,
-        longitude=float(at.lon[best]),
-        latitude=float(at.lat[best]),
+        longitude=float(measures.at.lon[at]),
+        latitude=float(measures.at.lat[at]),
         alone=True,
     )
+
+
+def _best(
+    screen: Screen,
+    clause: Clause,
+    others: list[Clause],
+    cells: npt.NDArray[np.int64],
+    promise: npt.NDArray[np.float32],
+) -> tuple[Measures, int, float] | None:
+    """Return the place that misses the clause least of those that meet every other, and its margin.
+
+    Cells are measured in the order of what their bounds promise, until none can be better.
+    """
+    order = np.lexsort((cells, -promise))
+    found: tuple[Measures, int, float] | None = None
+    start, size = 0, _BATCH
+    while start < len(order) and (found is None or promise[order[start]] > found[2]):
+        row, column = np.divmod(cells[order[start : start + size]], screen.window.columns)
+        w = screen.window
+        at = candidates(w.x[column], w.y[row], radius_m=screen.radius_m, plane=screen.scene.plane)
+        measures = Measures(screen.scene, at)
+        left = np.flatnonzero(met_everywhere(others, measures))
+        if len(left):
+            margins = np.min(
+                [measures.of(d.quantity).margin(d.limit) for d in clause.demands if d.limit], axis=0
+            )
+            best = int(left[np.argmax(margins[left])])
+            if found is None or margins[best] > found[2]:
+                found = measures, best, float(margins[best])
+        start, size = start + size, min(2 * size, _MOST)
+    return found
