@@ -6,6 +6,7 @@ import math
 import sqlite3
 import struct
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -27,7 +28,7 @@ from tests.badinput.folder import (
     transform_over,
     write_features,
 )
-from tussock.ground.region import open_region
+from tussock.ground.region import forget, open_region
 from tussock.position import Position
 
 BOW_TIE = shapely.Polygon([(LON, LAT), (LON + 0.01, LAT + 0.01), (LON + 0.01, LAT), (LON, LAT + 0.01)])
@@ -350,6 +351,26 @@ def test_older_datum_widens_and_says_nothing_on_the_terminal(folder: Folder) -> 
     folder.features("dwellings", [SQUARE], crs="EPSG:4203")
     found = folder.region().layer("dwellings").features
     assert found.error_m[0] >= 3 and found.error_reason == "datum"
+
+
+def test_layers_asked_for_by_several_threads_keep_their_warnings(tmp_path: Path) -> None:
+    """Reading turns the filters of warnings, which all threads share: one must not undo another's.
+
+    The British grid's best transformation is not installed here, which pyproj warns of each time; the
+    broken ones among the squares make shapely turn the same filters.
+    """
+    folder = Folder(tmp_path, plane="longitude = -2.0\nlatitude = 52.0\n")
+    square = shapely.box(400_000, 250_000, 400_100, 250_100)
+    torn = shapely.Polygon([(4e5, 25e4), (401_000, 251_000), (401_000, 25e4), (4e5, 251_000)])
+    write_features(tmp_path / "habitat.gpkg", [square], {"kind": ["forest"]}, crs="EPSG:27700")
+    names = [f"own{n}" for n in range(8)]
+    for name in names:
+        folder.features(name, [torn, square], file=f"{name}.gpkg", crs="EPSG:27700")
+    region = folder.region()
+    for _ in range(6):
+        forget()
+        with ThreadPoolExecutor(4) as pool:
+            assert [len(f.features) for f in pool.map(region.layer, names)] == [2] * 8
 
 
 # Fields ----------------------------------------------------------------------------------------------

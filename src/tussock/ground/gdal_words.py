@@ -7,14 +7,16 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-_ONE = threading.Lock()  # the filters of warnings belong to the whole process, and layers are read in threads
+READING = threading.RLock()
+"""Held by whoever reads a layer: reading turns the filters of warnings (so does shapely within it), and they
+belong to the whole process, while planning asks for layers in several threads."""
 
 
 @contextmanager
 def listening() -> Iterator[list[str]]:
     """Yield a list that holds, once the context ends, each warning said inside, once."""
     said: list[str] = []
-    with _ONE, warnings.catch_warnings(record=True) as heard:
+    with READING, warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always")
         yield said
         said += dict.fromkeys(str(w.message) for w in heard)

@@ -17,6 +17,7 @@ from tussock.errors import Faults, InputError
 from tussock.geodesy import Plane
 from tussock.ground.areas import AreaSet, dissolved, flattened
 from tussock.ground.features import Features, kept_with
+from tussock.ground.gdal_words import READING
 from tussock.ground.rasters import Raster, read_raster
 from tussock.ground.reading import read_layer, read_polygons
 from tussock.ground.region_file import LayerSpec, RegionFile, read_region_file
@@ -105,7 +106,8 @@ class Region:
         spec = self.file.layers[name]
         paths = [p for s in spec.sources for p in companions(self.folder / s.file)] + self._extent_paths(spec)
         key = ("layer", name, self.plane, spec.model_dump_json(), self.file.extent, *map(_stamp, paths))
-        layer: Layer = kept(key, lambda: self._read(name, spec))
+        with READING:
+            layer: Layer = kept(key, lambda: self._read(name, spec))
         return layer
 
     def _read(self, name: str, spec: LayerSpec) -> Layer:
@@ -156,7 +158,8 @@ class Region:
             self._check_overlap(found, where=where)
             return found
 
-        raster: Raster = kept(key, read)
+        with READING:
+            raster: Raster = kept(key, read)
         return raster
 
     def _check_overlap(self, raster: Raster, *, where: str) -> None:
