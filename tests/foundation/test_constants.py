@@ -20,8 +20,6 @@ ROOT = Path(tussock.__file__).parent
 Range = tuple[str, float, float]
 EXPECTED: dict[str, Range] = {
     # what is measured and judged
-    "ground.reading._APART_M": ("m", 1e5, 1e6),
-    "ground.reading._MOST_COORDINATE": ("m or degrees", 1e8, 1e10),
     "measure.patches.OVERSHOOT_M": ("m", 0.0005, 0.002),
     "permit.place_kinds.AREA_TOLERANCE_HA": ("ha", 1e-7, 1e-6),
     "interval.TOLERANCE_M": ("m", 0.001, 0.001),
@@ -135,7 +133,8 @@ PLAIN = {
     "planning.areas_removed.UNDECIDED": (1, 1),
     "planning.areas_removed.RULED_OUT": (2, 2),
     "planning.inputs._MOST_COUNT_DIGITS": (3, 9),
-    "planning.obstacles._LOOKED_AT": (64, 10_000),
+    "planning.obstacles._BATCH": (64, 4096),
+    "planning.obstacles._MOST": (4096, 100_000),
     "planning.parallel.WORKERS": (1, 64),
     "planning.search._BATCH": (16, 4096),
     "planning.search._FIRST": (256, 65_536),

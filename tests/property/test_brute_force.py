@@ -19,8 +19,8 @@ from tests.support.profiles import examples
 from tests.support.regions import Grid, Ground, Thing, made_region
 from tests.support.scenes import Drawn, drawn
 from tussock.permit.place_kinds import HabitatIn, MaxDistanceFromCapture, MinDistanceFrom
-from tussock.planning.record import Plan
 from tussock.planning.plan import plan
+from tussock.planning.record import Plan
 from tussock.planning.setting import Capture, Setting
 
 SETBACKS = {"dwellings": 60.0, "roads": 25.0}
