@@ -118,7 +118,7 @@ def _removed(plan: Plan) -> list[str]:
     live = [r for r in plan.removed if r.high_ha > 0]
     if not live:
         return []
-    circle = math.pi * plan.circle_m**2 / 10_000
+    circle = plan.circle_ha
     head = f"Ruled out of {hectares(circle, circle)} within {metres(plan.circle_m)} ({plan.circle_label}):"
     said = [f"  - {_ruled(r)}" for r in sorted(live, key=lambda r: (-r.high_ha, r.id))]
     if plan.unmapped_ha > 0:

@@ -83,11 +83,11 @@ def removed_table(plan: Plan) -> str:
     """Return how much of the circle each clause rules out, low and high."""
     if not plan.removed:
         return ""
-    circle = math.pi * plan.circle_m**2 / 10_000
+    circle = plan.circle_ha
     rows = "".join(_removed_row(r, circle) for r in plan.removed)
     return (
         '<section class="block"><h2>What ruled ground out</h2>'
-        f"<p>Of {hectares(circle, circle)} in the circle. "
+        f"<p>Of {hectares(circle, circle)} of the circle inside the region. "
         "The lower figure is certain; the higher adds cells that could not be settled at this grain.</p>"
         "<table class=removed><thead><tr><th>Clause</th><th>Rules out</th><th>Only it</th></tr></thead>"
         f"<tbody>{rows}</tbody></table>{_unmapped(plan)}</section>"

@@ -13,7 +13,6 @@ from tussock.planning.record import (
     HOUSE_RULE,
     CaptureFacts,
     ClauseResult,
-    CriterionScore,
     Obstacle,
     PermitFacts,
     Plan,
@@ -50,7 +49,7 @@ def shareable(plan: Plan) -> Plan:
         sites=tuple(_site(s, scrub) for s in plan.sites),
         nearest=near,
         nearest_words=_METRES.sub(_to_hundreds, scrub(plan.nearest_words)),
-        removed=tuple(_sourced(r, scrub) for r in plan.removed),
+        removed=tuple(_coarse(_sourced(r, scrub)) for r in plan.removed),
         obstacles=tuple(
             dataclasses.replace(_sourced(o, scrub), longitude=None, latitude=None) for o in plan.obstacles
         ),
@@ -101,6 +100,12 @@ def _site(site: Site, scrub: _Scrub) -> Site:
         site,
         longitude=math.nan,
         latitude=math.nan,
+        # a score of six decimals gives the distance behind it away to the millimetre
+        score=round(site.score, 1),
+        score_high=round(site.score_high, 1),
+        slope_deg=None if site.slope_deg is None else 5.0 * round(site.slope_deg / 5),
+        patch_ha=None if site.patch_ha is None else 10.0 * round(site.patch_ha / 10),
+        cover=None if site.cover is None else round(site.cover, 1),
         distance_m=_rounded(site.distance_m),
         bearing_deg=math.nan,
         dwelling_m=_rounded_or_none(site.dwelling_m),
@@ -111,7 +116,7 @@ def _site(site: Site, scrub: _Scrub) -> Site:
         stop_latitude=None,
         stop_walk_m=_rounded_or_none(site.stop_walk_m),
         clauses=tuple(_clause(c, scrub) for c in site.clauses),
-        criteria=tuple(_criterion(c) for c in site.criteria),
+        criteria=(),
         todo=tuple(map(scrub, site.todo)),
         notes=tuple(map(scrub, site.notes)),
     )
@@ -126,26 +131,30 @@ def _rounded_or_none(value: float | None) -> float | None:
 
 
 def _outward(value: Interval | None, unit: str) -> Interval | None:
-    """Return an interval of metres with its ends moved out to whole hundreds; others as they are."""
-    if value is None or unit != "m":
-        return value
-    low = STEP_M * math.floor(value.low / STEP_M) if math.isfinite(value.low) else value.low
-    high = STEP_M * math.ceil(value.high / STEP_M) if math.isfinite(value.high) else value.high
-    return Interval(low, high, value.reasons)
+    """Return an interval with its ends moved out to whole hundreds of metres, or tens of hectares."""
+    if value is None:
+        return None
+    step = {"m": STEP_M, "ha": 10.0}.get(unit, 1.0)
+    low = step * math.floor(value.low / step) if math.isfinite(value.low) else value.low
+    high = step * math.ceil(value.high / step) if math.isfinite(value.high) else value.high
+    return Interval(low, high)
 
 
 def _clause(clause: ClauseResult, scrub: _Scrub) -> ClauseResult:
     return dataclasses.replace(
         _sourced(clause, scrub),
         value=_outward(clause.value, clause.unit),
-        margin=None if clause.unit == "m" else clause.margin,
+        margin=None if clause.unit in ("m", "ha") else clause.margin,
         reason=None if clause.reason is None else scrub(clause.reason),
         words=scrub(clause.words),
     )
 
 
-def _criterion(criterion: CriterionScore) -> CriterionScore:
-    return dataclasses.replace(criterion, value=_outward(criterion.value, criterion.unit))
+def _coarse(part: Removed) -> Removed:
+    """Return areas moved out to tens of hectares."""
+    low, only_low = (10.0 * math.floor(v / 10) for v in (part.low_ha, part.only_low_ha))
+    high, only_high = (10.0 * math.ceil(v / 10) for v in (part.high_ha, part.only_high_ha))
+    return dataclasses.replace(part, low_ha=low, high_ha=high, only_low_ha=only_low, only_high_ha=only_high)
 
 
 def _sourced(item: _T, scrub: _Scrub) -> _T:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -225,6 +226,14 @@ class Plan:
     counts: Mapping[str, int]
     missing_layers: tuple[str, ...] = ()
     rasters: Rasters | None = field(default=None, compare=False)
+
+    @property
+    def circle_ha(self) -> float:
+        """Ground that was examined [ha]: the circle, or the part of it that lies inside the region."""
+        cell = self.parameters.get("cell_m")
+        if isinstance(cell, int | float) and self.counts.get("cells"):
+            return self.counts["cells"] * cell * cell / 10_000
+        return math.pi * self.circle_m**2 / 10_000
 
     @property
     def exit_code(self) -> int:
