@@ -44,9 +44,13 @@ def cautions() -> None:
 
 
 def stop(plan: Plan, *, share: bool = False) -> None:
-    """Print the STOP lines on stderr, loudly."""
-    for words in (shareable(plan) if share else plan).stop:
+    """Print the STOP lines on stderr, loudly; a species without a profile beside them, before any site."""
+    shown = shareable(plan) if share else plan
+    for words in shown.stop:
         loud(f"STOP. {sentence(words)}")
+    for words in shown.warnings:
+        if words.startswith("NO PROFILE"):
+            loud(sentence(words))
 
 
 def loud(text: str) -> None:
@@ -60,7 +64,8 @@ def loud(text: str) -> None:
 def warnings(plan: Plan, *, share: bool = False) -> None:
     """Print the warnings on stderr."""
     for words in (shareable(plan) if share else plan).warnings:
-        say(f"Note: {sentence(words)}")
+        if not words.startswith("NO PROFILE"):  # said before the sites, loudly
+            say(f"Note: {sentence(words)}")
 
 
 def answer(plan: Plan, *, share: bool = False) -> None:
@@ -154,8 +159,8 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
         legacy_windows=False,
     )
     made = Table(box=SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    for column in columns:
-        made.add_column(column)
+    for n, column in enumerate(columns):
+        made.add_column(column, no_wrap=n <= 1)  # a coordinate cut short is of no use
     for cells in rows:
         made.add_row(*(Text(printable(c)) for c in cells))
     with console.capture() as captured:  # so that we write it, and notice ourselves when nobody reads it
