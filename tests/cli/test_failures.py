@@ -60,7 +60,13 @@ def _started(folder: Path, *arguments: str) -> subprocess.Popen[str]:
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
+        preexec_fn=_heeding_interrupts,
     )
+
+
+def _heeding_interrupts() -> None:
+    """A run in the background of a script is started with Ctrl-C ignored, and would hand that down."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @pytest.mark.parametrize("output", ["json", "table"])
