@@ -60,7 +60,7 @@ def _started(folder: Path, *arguments: str) -> subprocess.Popen[str]:
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
-        preexec_fn=_heeding_interrupts,
+        preexec_fn=_heeding_interrupts,  # noqa: PLW1509 - this test starts no threads
     )
 
 
