@@ -20,6 +20,7 @@ ROOT = Path(tussock.__file__).parent
 Range = tuple[str, float, float]
 EXPECTED: dict[str, Range] = {
     # what is measured and judged
+    "names.ALIKE": ("share of letters", 0.78, 0.93),
     "measure.patches.OVERSHOOT_M": ("m", 0.0005, 0.002),
     "permit.place_kinds.AREA_TOLERANCE_HA": ("ha", 1e-7, 1e-6),
     "interval.TOLERANCE_M": ("m", 0.001, 0.001),

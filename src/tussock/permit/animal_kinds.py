@@ -53,11 +53,10 @@ class _ListCondition(AnimalCondition):
     def _unknown(self, animal: AnimalFacts) -> str:
         if self.species is not None and any_covers(self.species, animal.scientific_name) is None:
             name = animal.scientific_name
-            return (
-                f"the species is not known: '{name}' does not settle it"
-                if name
-                else "the species is not known"
-            )
+            if not name:
+                return "the species is not known"
+            listed = ", ".join(self.species)
+            return f"the species is not known: '{name}' does not settle whether it is one of {listed}"
         return "the origin of the animal is not known"
 
     def _animal(self, animal: AnimalFacts) -> str:

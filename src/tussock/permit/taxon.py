@@ -1,14 +1,16 @@
 """Whether a name on a list covers an animal's name: genus covers species, species covers subspecies.
 
-Names are compared as written; a synonym is another name. Nothing here knows families or orders.
+Names are compared as written; a synonym is another name, but a name that differs by a slip of the pen may
+be the same one, and that cannot be told. Nothing here knows families or orders.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from difflib import SequenceMatcher
 
-from tussock.names import UNKNOWN
+from tussock.names import ALIKE, UNKNOWN
 
 _GENUS = re.compile(r"[A-Z][a-z]+(-[a-z]+)?")
 _EPITHET = re.compile(r"[a-z]{2,}(-[a-z]+)*")
@@ -55,14 +57,20 @@ def covers(listed: str, name: str) -> bool | None:
     True
     >>> covers("Notechis spp.", "Pseudonaja textilis")
     False
+    >>> covers("Vipera berus", "Vipera brus") is None
+    True
     """
     wide, narrow = name_parts(listed), name_parts(name)
     if not wide or not narrow:
         return None
     shared = min(len(wide), len(narrow))
     if wide[:shared] != narrow[:shared]:
-        return False
+        return None if _alike(" ".join(wide[:shared]), " ".join(narrow[:shared])) else False
     return True if len(wide) <= len(narrow) else None
+
+
+def _alike(one: str, other: str) -> bool:
+    return SequenceMatcher(None, one.lower(), other.lower()).ratio() >= ALIKE
 
 
 def any_covers(listed: Iterable[str], name: str) -> bool | None:

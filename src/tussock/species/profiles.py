@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
 from pathlib import Path
 
 from tussock.errors import InputError
+from tussock.names import ALIKE
 from tussock.species.reading import read_profiles
 from tussock.species.traits import ActivePeriod, Danger, Profile, Range, name_key, species_part
 
@@ -56,7 +58,7 @@ class SpeciesBook:
         Raises
         ------
         InputError
-            If the name is empty, or shared by several species (it lists them).
+            If the name is empty, shared by several species (it lists them), or nearly one in the book.
         """
         given = " ".join(name.split())
         if not name_key(given):
@@ -67,7 +69,22 @@ class SpeciesBook:
             raise InputError(
                 f"'{given}' may be any of {len(found)} species", allowed=names, fix="give the scientific name"
             )
-        return found[0] if found else replace(self.neutral, scientific_name=given)
+        if found:
+            return found[0]
+        self._refuse_slip(given)
+        return replace(self.neutral, scientific_name=given)
+
+    def _refuse_slip(self, given: str) -> None:
+        """Raise InputError for a name that is nearly one in the book: clauses that list it would miss it."""
+        near = get_close_matches(name_key(given), self._by_key, n=3, cutoff=ALIKE)
+        if not near:
+            return
+        names = sorted({p.scientific_name for key in near for p in self._by_key[key]})
+        raise InputError(
+            f"there is no '{given}', but a name very like it",
+            allowed=", ".join(names),
+            fix="correct the spelling, or add a profile of your own if it is another species",
+        )
 
 
 def load_profiles(extra: Path | None = None) -> SpeciesBook:
