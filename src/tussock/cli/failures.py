@@ -113,5 +113,5 @@ def _speak_utf8() -> None:
 
 def _drop_output() -> None:
     """Point stdout at nothing, so that the interpreter does not complain about the closed pipe at its end."""
-    with open(os.devnull, "w") as nothing:  # noqa: PTH123
+    with open(os.devnull, "w") as nothing:  # noqa: PTH123 - a device, no path of ours
         os.dup2(nothing.fileno(), sys.stdout.fileno())

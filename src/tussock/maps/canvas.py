@@ -37,7 +37,7 @@ class OfflineMap(folium.Map):
     """A folium map without tiles, remote scripts or remote styles."""
 
     default_js: list[tuple[str, str]] = []  # noqa: RUF012  folium's own name and type
-    default_css: list[tuple[str, str]] = []  # noqa: RUF012
+    default_css: list[tuple[str, str]] = []  # noqa: RUF012  the same
     _template = MAP_TEMPLATE
 
     def __init__(self, *, label: str, bounds: Sequence[Sequence[float]]) -> None:
