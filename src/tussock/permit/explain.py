@@ -59,6 +59,16 @@ def checked(model: type[Model], raw: Mapping[str, Any], *, where: str, faults: F
         return None
 
 
+def faults_of_key(model: type[BaseModel], raw: Mapping[str, Any], *, key: str, faults: Faults) -> None:
+    """Note what is wrong with one key of a table that is not complete yet."""
+    try:
+        model.model_validate(raw)
+    except ValidationError as error:
+        for one in error.errors(include_url=False):
+            if one["loc"][:1] == (key,):
+                _note(one, model, where="", faults=faults)
+
+
 def _note(error: Any, model: type[BaseModel], *, where: str, faults: Faults) -> None:
     loc = tuple(p for p in error["loc"] if p not in _TAGS)
     key, keys, description = _describe(model, loc)

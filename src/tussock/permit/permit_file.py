@@ -105,7 +105,9 @@ def _open_end(value: object) -> object:
     return None if value == "" else _calendar_day(value)
 
 
-class _Head(Strict):
+class Head(Strict):
+    """What stands at the top of a permit file."""
+
     id: Line
     holder: Line
     authority: Line
@@ -116,7 +118,9 @@ class _Head(Strict):
     versions: Annotated[Any, Field(description="one or more [[versions]] tables")]
 
 
-class _VersionHead(Strict):
+class VersionHead(Strict):
+    """What stands at the top of a version."""
+
     valid_from: Annotated[
         date, BeforeValidator(_calendar_day), Field(description="a local date, such as 2026-07-01")
     ]
@@ -136,16 +140,26 @@ def read_permit(path: Path) -> Permit:
     InputError
         When it is no permit file; lists every fault with version and clause.
     """
-    raw = read_toml(path)
+    return permit_of(read_toml(path), file=path.name)
+
+
+def permit_of(raw: Mapping[str, Any], *, file: str) -> Permit:
+    """Return the permit that the tables of a file hold; ``file`` is named in faults.
+
+    Raises
+    ------
+    InputError
+        When they are no permit; lists every fault with version and clause.
+    """
     faults = Faults()
-    head = checked(_Head, raw, where=path.name, faults=faults)
-    zone = _zone(raw.get("timezone"), where=path.name, faults=faults)
-    versions = _versions(raw, file=path.name, faults=faults)
+    head = checked(Head, raw, where=file, faults=faults)
+    zone = _zone(raw.get("timezone"), where=file, faults=faults)
+    versions = _versions(raw, file=file, faults=faults)
     if not raw.get("authorised_persons"):
-        _check_persons(versions, file=path.name, faults=faults)
+        _check_persons(versions, file=file, faults=faults)
     faults.raise_if_any(most=MOST_FAULTS)
     if head is None or zone is None:  # pragma: no cover - either has noted a fault
-        raise InputError("it is no permit file", where=path.name)
+        raise InputError("it is no permit file", where=file)
     return Permit(
         id=head.id,
         holder=head.holder,
@@ -154,7 +168,7 @@ def read_permit(path: Path) -> Permit:
         authorised_persons=head.authorised_persons or (),
         versions=versions,
         warnings=tuple(_warnings(versions)),
-        file=path.name,
+        file=file,
     )
 
 
@@ -200,7 +214,7 @@ def _ends(version: Version) -> date:
 
 def _version(table: Mapping[str, Any], *, file: str, number: int, faults: Faults) -> Version | None:
     where = f"{file}, version {_day_words(table.get('valid_from')) or f'no. {number}'}"
-    head = checked(_VersionHead, table, where=where, faults=faults)
+    head = checked(VersionHead, table, where=where, faults=faults)
     conditions = read_clauses(table.get("conditions", []), where=where, faults=faults)
     if head is None:
         return None
