@@ -23,6 +23,7 @@ from tussock.permit.fields import (
     Prose,
     SpeciesNames,
 )
+from tussock.permit.record_facts import Finding, RecordFacts
 from tussock.permit.taxon import any_covers
 
 
@@ -159,7 +160,8 @@ class Condition(Strict):
     decided
         What decides it (class attribute).
     judged, not_checked
-        Whether a verdict can be given yet, and what is needed where it cannot (class attributes).
+        Whether a verdict can be given before a release, and what is needed or to be done where it cannot
+        (class attributes). What the record decides is judged afterwards, by :meth:`judge_record`.
     """
 
     decided: ClassVar[Decided] = Decided.NONE
@@ -201,6 +203,14 @@ class Condition(Strict):
         animal does not decide.
         """
         return Verdict.MISSING, f"{self.kind} is not decided by the animal"
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        """Return what the record says of it, after the release.
+
+        What is needed and not recorded gives ``missing``; so does every clause that a record does not
+        decide.
+        """
+        return Finding(Verdict.MISSING, f"{self.kind} is not decided by the record")
 
     def words(self) -> str:
         """Return one plain sentence: what is computed, from which layer and fields."""

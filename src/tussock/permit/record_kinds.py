@@ -1,14 +1,21 @@
 # ruff: noqa: D102 - these methods are documented where Condition declares them
-"""Clauses that the record decides. They are read and kept; judging them needs the logbook."""
+"""Clauses that the record decides: to-dos before a release, judged from the record after it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
+from tussock.interval import Verdict
 from tussock.permit.condition import Condition, Decided
+from tussock.permit.explain import did_you_mean
 from tussock.permit.fields import Celsius, Count, Disposals, Hours, Lines, MonthDay, Prose, SpeciesNames
+from tussock.permit.record_answers import judge_answer, judge_persons, judge_temperature
+from tussock.permit.record_counts import judge_quota
+from tussock.permit.record_facts import Finding, RecordFacts
+from tussock.permit.record_hours import judge_checks, judge_incidents, judge_record_delay
 
 
 class RecordCondition(Condition):
@@ -16,7 +23,7 @@ class RecordCondition(Condition):
 
     decided: ClassVar[Decided] = Decided.RECORD
     judged: ClassVar[bool] = False
-    not_checked: ClassVar[str] = "not checked: it needs the logbook"
+    not_checked: ClassVar[str] = "for you to see to: what it asks for goes into the record"
 
 
 class CheckedEveryHours(RecordCondition):
@@ -24,8 +31,11 @@ class CheckedEveryHours(RecordCondition):
 
     kind: Literal["checked_every_hours"] = "checked_every_hours"
     taking: ClassVar[bool] = True
-    not_checked: ClassVar[str] = "not checked: it needs the times at which the held animal was looked at"
+    not_checked: ClassVar[str] = "for you to see to: look at the held animal that often and write down when"
     limit_h: Hours
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        return judge_checks(facts, limit_h=self.limit_h)
 
     def words(self) -> str:
         return f"No more than {self.limit_h:g} h pass between two recorded checks of the held animal."
@@ -35,8 +45,11 @@ class RecordWithinHours(RecordCondition):
     """The record is written soon."""
 
     kind: Literal["record_within_hours"] = "record_within_hours"
-    not_checked: ClassVar[str] = "not checked: it needs recordedDate, when the record was written"
+    not_checked: ClassVar[str] = "for you to see to: write the record in time; recordedDate says when"
     limit_h: Hours
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        return judge_record_delay(facts, limit_h=self.limit_h)
 
     def words(self) -> str:
         return f"The recordedDate is at most {self.limit_h:g} h after the eventDate it is about."
@@ -46,10 +59,11 @@ class IncidentReportedWithinHours(RecordCondition):
     """Bites, escapes, deaths are reported soon."""
 
     kind: Literal["incident_reported_within_hours"] = "incident_reported_within_hours"
-    not_checked: ClassVar[str] = (
-        "not checked: it needs the incidents of the logbook and when they were reported"
-    )
+    not_checked: ClassVar[str] = "for you to see to: report incidents in time and write down when"
     limit_h: Hours
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        return judge_incidents(facts, limit_h=self.limit_h)
 
     def words(self) -> str:
         return f"Every recorded incident was reported at most {self.limit_h:g} h after it happened."
@@ -59,7 +73,7 @@ class WeatherWithin(RecordCondition):
     """Neither too cold nor too hot at release."""
 
     kind: Literal["weather_within"] = "weather_within"
-    not_checked: ClassVar[str] = "not checked: it needs the air temperature recorded at release"
+    not_checked: ClassVar[str] = "for you to see to: take the air temperature at release and write it down"
     min_c: Celsius | None = None
     max_c: Celsius | None = None
 
@@ -70,6 +84,11 @@ class WeatherWithin(RecordCondition):
         if self.min_c is not None and self.max_c is not None and self.min_c >= self.max_c:
             raise ValueError(f"min_c = {self.min_c:g} is not below max_c = {self.max_c:g}")
         return self
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        if facts.not_released:
+            return Finding(None, f"does not apply: the animal was not released ({facts.not_released})")
+        return judge_temperature(facts.temperature_c, min_c=self.min_c, max_c=self.max_c)
 
     def words(self) -> str:
         ends = [
@@ -83,8 +102,11 @@ class HandledBy(RecordCondition):
 
     kind: Literal["handled_by"] = "handled_by"
     taking: ClassVar[bool] = True
-    not_checked: ClassVar[str] = "not checked: it needs recordedBy, who handled the animal"
+    not_checked: ClassVar[str] = "for you to see to: only they handle the animal; recordedBy says who did"
     persons: Lines | None = None
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        return judge_persons(facts.handlers, allowed=self.persons or facts.authorised_persons)
 
     def words(self) -> str:
         who = ", ".join(self.persons) if self.persons else "the permit's authorised_persons"
@@ -96,13 +118,16 @@ class Quota(RecordCondition):
 
     kind: Literal["quota"] = "quota"
     taking: ClassVar[bool] = True
-    not_checked: ClassVar[str] = "not checked: it needs every capture of the period"
+    not_checked: ClassVar[str] = "for you to see to: count the captures of the period, this one with them"
     count: Count
     per: Annotated[
         Literal["day", "week", "month", "year", "version"],
         Field(description="day, week, month, year (of the calendar) or version (its whole term)"),
     ]
     species: SpeciesNames | None = None
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        return judge_quota(facts, count=self.count, per=self.per, species=self.species)
 
     def words(self) -> str:
         whose = f" of {', '.join(self.species)}" if self.species else ""
@@ -114,8 +139,18 @@ class DisposedTo(RecordCondition):
     """Holding ends only in one of those ways."""
 
     kind: Literal["disposed_to"] = "disposed_to"
-    not_checked: ClassVar[str] = "not checked: it needs how holding ended"
+    not_checked: ClassVar[str] = "for you to see to: end the holding in no other way"
     disposals: Disposals
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        if facts.disposed is None:
+            return Finding(Verdict.MISSING, "the animal is still held")
+        if not facts.disposal:
+            return Finding(Verdict.MISSING, "how holding ended is not recorded")
+        if facts.disposal in self.disposals:
+            return Finding(Verdict.MET, f"holding ended as {facts.disposal}")
+        allowed = " or ".join(self.disposals)
+        return Finding(Verdict.NOT_MET, f"holding ended as {facts.disposal}, allowed is {allowed}")
 
     def words(self) -> str:
         return f"Holding ends as {' or '.join(self.disposals)}."
@@ -125,19 +160,33 @@ class RecordComplete(RecordCondition):
     """The record has those fields filled in."""
 
     kind: Literal["record_complete"] = "record_complete"
+    not_checked: ClassVar[str] = "for you to see to: fill in every one of those columns"
     fields: Annotated[
         Lines, Field(description="a list in square brackets of column names, such as eventDate")
     ]
 
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        empty = [f for f in self.fields if f in facts.columns and not facts.columns[f].strip()]
+        absent = [f for f in self.fields if f not in facts.columns]
+        faults = [*(f"{f} is empty" for f in empty), *(_no_column(f, facts.columns) for f in absent)]
+        if faults:
+            return Finding(Verdict.NOT_MET if empty else Verdict.MISSING, "; ".join(faults))
+        return Finding(Verdict.MET, f"{', '.join(self.fields)} filled in")
+
     def words(self) -> str:
         return f"The record has {', '.join(self.fields)} filled in."
+
+
+def _no_column(field: str, columns: Iterable[str]) -> str:
+    hint = did_you_mean(field, columns)
+    return f"no column of the record is called {field}" + (f" ({hint})" if hint else "")
 
 
 class ConsentRecorded(RecordCondition):
     """The landholder's consent is on file."""
 
     kind: Literal["consent_recorded"] = "consent_recorded"
-    not_checked: ClassVar[str] = "not checked: it needs the parcel of the release and the consent register"
+    not_checked: ClassVar[str] = "for you to see to: have the consent on file before the release"
     written: Annotated[bool, Field(description="true or false")] = False
     tenures: Lines | None = None
 
@@ -151,13 +200,16 @@ class Attested(RecordCondition):
     """Any other clause, answered by a person."""
 
     kind: Literal["attested"] = "attested"
-    not_checked: ClassVar[str] = "not checked: a person answers it"
+    not_checked: ClassVar[str] = "for you to see to: answer it with yes or no"
     question: Annotated[Prose, Field(min_length=1, description="a question to answer with yes or no")]
     ask_at: Annotated[
         Literal["capture", "plan", "site", "release", "return"],
         Field(description="capture, plan, site, release or return"),
     ]
     photo: Annotated[bool, Field(description="true or false")] = False
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        return judge_answer(facts, clause_id=self.id, ask_at=self.ask_at, photo=self.photo)
 
     def words(self) -> str:
         photo = " with a photo" if self.photo else ""
@@ -174,6 +226,9 @@ class ReturnDue(Condition):
     due: MonthDay
     # a return is asked for unless the permit says that none is needed for an empty period
     nil_return: Annotated[bool, Field(description="true or false")] = True
+
+    def judge_record(self, facts: RecordFacts) -> Finding:
+        return Finding(None, self.not_checked)
 
     def words(self) -> str:
         nil = "also" if self.nil_return else "not"

@@ -1,0 +1,85 @@
+"""What a person wrote in a record: yes or no, who handled the animal, how warm it was."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Iterable
+from difflib import SequenceMatcher
+
+from tussock.interval import Interval, Limit, Verdict
+from tussock.names import ALIKE
+from tussock.permit.record_facts import Finding, RecordFacts, persons_in
+
+PHOTO = "associatedMedia"
+"""Column that names the photo (Darwin Core)."""
+
+
+def judge_answer(facts: RecordFacts, *, clause_id: str, ask_at: str, photo: bool) -> Finding:
+    """Return the verdict of a clause that a person answers: met by a yes and nothing else."""
+    answer = facts.answers.get(clause_id, "").strip().lower()
+    if answer == "no":
+        return Finding(Verdict.NOT_MET, "answered no")
+    if answer == "yes":
+        if photo and not facts.columns.get(PHOTO, "").strip():
+            return Finding(Verdict.MISSING, f"attested, but the photo it asks for is not named in {PHOTO}")
+        return Finding(Verdict.MET, "attested")
+    if not answer and ask_at == "return":
+        return Finding(None, "not checked: it is asked at the return, not at a release")
+    if not answer and ask_at in ("site", "release") and facts.not_released:
+        return Finding(None, f"does not apply: the animal was not released ({facts.not_released})")
+    if not answer:
+        return Finding(Verdict.MISSING, f"not answered; it is asked at {ask_at}")
+    said = "unclear" if answer == "unclear" else f"'{answer[:60]}'"
+    return Finding(Verdict.MISSING, f"answered {said}, which is neither yes nor no")
+
+
+def judge_persons(handlers: Iterable[str], *, allowed: Iterable[str]) -> Finding:
+    """Return whether only persons of the list handled the animal; names differ not by case or spaces."""
+    listed = {_plain(name): name for name in allowed}
+    names = [name for text in handlers for name in persons_in(text)]
+    if not names:
+        return Finding(Verdict.MISSING, "recordedBy, who handled the animal, is empty")
+    if not listed:
+        return Finding(Verdict.MISSING, "the permit names nobody")
+    others = [name for name in names if _plain(name) not in listed]
+    if not others:
+        return Finding(Verdict.MET, f"handled by {', '.join(names)}")
+    return Finding(Verdict.NOT_MET, "; ".join(_stranger(name, listed) for name in others))
+
+
+def _stranger(name: str, listed: dict[str, str]) -> str:
+    near = [real for plain, real in listed.items() if _alike(_plain(name), plain)]
+    hint = f" (nearly {' or '.join(near)}: correct the record if it is the same person)" if near else ""
+    return f"handled by {name}, who is not among those named{hint}"
+
+
+def _alike(one: str, other: str) -> bool:
+    return SequenceMatcher(None, one, other).ratio() >= ALIKE
+
+
+def _plain(name: str) -> str:
+    """Return a name as it is compared: one form of each letter, no case, single spaces."""
+    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+
+
+def judge_temperature(
+    temperature_c: tuple[float, float] | None, *, min_c: float | None, max_c: float | None
+) -> Finding:
+    """Return whether the air temperature at release [°C], low and high, lies between the limits."""
+    if temperature_c is None:
+        return Finding(Verdict.MISSING, "the air temperature at release is not recorded", unit="°C")
+    low, high = temperature_c
+    if math.isnan(low) or math.isnan(high) or low > high:
+        reason = f"the air temperature is recorded as {low:g} to {high:g} °C, which is no range"
+        return Finding(Verdict.MISSING, reason, unit="°C")
+    value = Interval(low, high)
+    limit = Limit(
+        at_least=-math.inf if min_c is None else min_c,
+        at_most=math.inf if max_c is None else max_c,
+        tolerance=0.0,  # both are typed in decimals, so equal ones are equal
+    )
+    nearer = limit.at_least if low - limit.at_least <= limit.at_most - high else limit.at_most
+    span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    reason = f"the air temperature at release was {span} °C"
+    return Finding(limit.judge(value), reason, value, nearer, limit.margin(value), "°C")

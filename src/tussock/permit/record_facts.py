@@ -1,0 +1,134 @@
+"""What clauses read in a record after the work is done, and what is found. Plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+from tussock.interval import Interval, Verdict
+
+
+@dataclass(frozen=True)
+class BookedCapture:
+    """A capture in the book, as far as quotas count it."""
+
+    instant: datetime
+    scientific_name: str
+    individual_count: int
+    id: str = ""
+
+
+@dataclass(frozen=True)
+class Incident:
+    """A bite, an escape, a death: when it happened and when it was reported (``None``: not yet)."""
+
+    kind: str
+    happened: datetime
+    reported: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordFacts:
+    """A capture and how its holding ended, as recorded. Every instant has an offset.
+
+    What has a default is not recorded by default: nothing is taken to be well that nobody wrote down.
+
+    Attributes
+    ----------
+    columns
+        Every column that the record has by its Darwin Core name, → its text; empty where not filled in.
+    zone, version_from, version_to
+        The permit's zone, and the local dates of the version that the clause stands in.
+    captured, disposed, disposal
+        Begin and end of holding, and how it ended; ``disposed`` ``None`` is still held.
+    now
+        An open capture, and an incident not reported, count to then.
+    recorded
+        When the record was written.
+    checks
+        When the held animal was looked at; ``None`` not recorded, empty recorded as never.
+    incidents
+        ``None`` not recorded, empty recorded as none.
+    temperature_c
+        Air temperature at release, low and high [°C].
+    handlers
+        Who handled the animal.
+    answers
+        Clause id → yes, no or unclear.
+    captures
+        The whole book of captures, this one with it; ``None`` no book given.
+    """
+
+    zone: ZoneInfo
+    version_from: date
+    version_to: date | None = None
+    captured: datetime
+    disposed: datetime | None = None
+    disposal: str = ""
+    now: datetime
+    scientific_name: str
+    individual_count: int
+    capture_id: str = ""
+    columns: Mapping[str, str] = field(default_factory=dict)
+    recorded: datetime | None = None
+    checks: tuple[datetime, ...] | None = None
+    incidents: tuple[Incident, ...] | None = None
+    temperature_c: tuple[float, float] | None = None
+    handlers: tuple[str, ...] = ()
+    answers: Mapping[str, str] = field(default_factory=dict)
+    captures: tuple[BookedCapture, ...] | None = None
+    authorised_persons: tuple[str, ...] = ()
+
+    @property
+    def not_released(self) -> str:
+        """How holding ended where it ended otherwise than by a release; empty else, or not known."""
+        return self.disposal if self.disposed is not None and self.disposal != "released" else ""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a record says of a clause.
+
+    Attributes
+    ----------
+    verdict
+        ``None`` where the clause asks nothing of this record; ``reason`` says why.
+    reason
+        What was found, in words.
+    value, limit, margin
+        In ``unit``; margin is the signed distance from the limit at the worse end, positive is good.
+    """
+
+    verdict: Verdict | None
+    reason: str
+    value: Interval | None = None
+    limit: float | None = None
+    margin: float | None = None
+    unit: str = ""
+
+
+def utc(instant: datetime) -> datetime:
+    """Return the instant in UTC: datetimes of one zone subtract and compare as clock readings in Python.
+
+    Raises
+    ------
+    ValueError
+        When it has no offset, so that it names no instant.
+    """
+    if instant.utcoffset() is None:
+        raise ValueError(f"{instant} has no offset, so it names no instant")
+    return instant.astimezone(UTC)
+
+
+def persons_in(recorded_by: str) -> tuple[str, ...]:
+    """Return the names in a ``recordedBy``, separated by `` | `` as Darwin Core recommends.
+
+    Examples
+    --------
+    >>> persons_in("N. O. Body |  A. Nother ")
+    ('N. O. Body', 'A. Nother')
+    """
+    names = (" ".join(name.split()) for name in recorded_by.split("|"))
+    return tuple(name for name in names if name)
