@@ -70,7 +70,7 @@ def judge_temperature(
     if temperature_c is None:
         return Finding(Verdict.MISSING, "the air temperature at release is not recorded", unit="°C")
     low, high = temperature_c
-    if math.isnan(low) or math.isnan(high) or low > high:
+    if not (math.isfinite(low) and math.isfinite(high) and low <= high):
         reason = f"the air temperature is recorded as {low:g} to {high:g} °C, which is no range"
         return Finding(Verdict.MISSING, reason, unit="°C")
     value = Interval(low, high)

@@ -155,4 +155,4 @@ def _hours(seconds: Interval, *, limit_h: float, reason: str) -> Finding:
 
 
 def _moment(instant: datetime, facts: RecordFacts) -> str:
-    return f"{instant.astimezone(facts.zone):%Y-%m-%d %H:%M:%S %z}"
+    return instant.astimezone(facts.zone).isoformat(" ", "seconds")

@@ -38,7 +38,9 @@ class CheckedEveryHours(RecordCondition):
         return judge_checks(facts, limit_h=self.limit_h)
 
     def words(self) -> str:
-        return f"No more than {self.limit_h:g} h pass between two recorded checks of the held animal."
+        return (
+            f"From capture to end of holding no more than {self.limit_h:g} h pass without a recorded check."
+        )
 
 
 class RecordWithinHours(RecordCondition):
@@ -132,6 +134,7 @@ class Quota(RecordCondition):
     def words(self) -> str:
         whose = f" of {', '.join(self.species)}" if self.species else ""
         period = "term of the permit version" if self.per == "version" else f"calendar {self.per}"
+        period += " (from Monday)" if self.per == "week" else ""
         return f"At most {self.count} individuals{whose} are captured in a {period}."
 
 
