@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 MET, NOT, UNCERTAIN, MISSING = Verdict.MET, Verdict.NOT_MET, Verdict.UNCERTAIN, Verdict.MISSING
 HOBART = ZoneInfo("Australia/Hobart")
 CAPTURED = datetime.fromisoformat("2026-11-21T10:00:00+11:00")
-SECOND = timedelta(seconds=1)
+SECOND, HOUR = timedelta(seconds=1), timedelta(hours=1)
 
 
 def at(text: str) -> datetime:
@@ -127,6 +127,8 @@ def test_looks_that_nobody_recorded_are_missing_unless_none_was_due(seconds: flo
     found = checked().judge_record(facts)
     assert found.verdict is verdict
     assert ("no look was due" in found.reason) == (verdict is MET)
+    held_h = (7200 + seconds) / 3600  # the longest gap is at most the whole holding
+    assert found.value == (Interval(0, held_h) if verdict is MET else None)
 
 
 def test_looks_recorded_as_none_are_no_looks() -> None:
@@ -148,8 +150,8 @@ def test_holding_that_ends_before_it_begins_is_a_contradiction() -> None:
         found = clause.judge_record(record(disposed=after(-1), recorded=after(1), checks=()))
         assert found.verdict is MISSING
         assert "contradict" in found.reason and "before the capture" in found.reason
-    early = record(disposed=None, disposal="", now=after(-1), checks=())
-    assert checked().judge_record(early).verdict is MISSING
+        early = record(disposed=None, disposal="", now=after(-1), recorded=after(1), checks=())
+        assert clause.judge_record(early).verdict is MISSING
     # two clocks a second apart are none
     assert checked().judge_record(record(disposed=after(0, seconds=-1), checks=())).verdict is MET
 
@@ -250,6 +252,8 @@ def test_south_australia_records_within_48_hours(recorded: str, verdict: Verdict
     assert found.verdict is verdict
     if verdict is MISSING:
         assert "before the disposal it is about" in found.reason
+    else:
+        assert found.value is not None and found.value.high == max(0, (at(recorded) - after(5)) / HOUR)
 
 
 def test_the_delay_in_hours() -> None:
@@ -360,8 +364,11 @@ def test_a_temperature_that_is_none_is_missing(span: tuple[float, float] | None)
 
 
 def test_the_weather_of_a_release_is_not_asked_of_an_animal_that_was_not_released() -> None:
-    found = WeatherWithin(id="1", max_c=35).judge_record(record(disposal="vet_or_carer"))
+    clause = WeatherWithin(id="1", max_c=35)
+    found = clause.judge_record(record(disposal="vet_or_carer"))
     assert found.verdict is None and found.reason.startswith("does not apply")
+    # as long as no end of holding is recorded, it is not known to be over
+    assert clause.judge_record(record(disposal="vet_or_carer", disposed=None)).verdict is MISSING
 
 
 # ---- who handled it

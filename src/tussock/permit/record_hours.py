@@ -83,7 +83,7 @@ def judge_record_delay(facts: RecordFacts, *, limit_h: float) -> Finding:
         return Finding(
             Verdict.MISSING, "recordedDate, when the record was written, is empty", limit=limit_h, unit="h"
         )
-    contradiction = _holding_runs_backwards(facts) if facts.disposed else ""
+    contradiction = _holding_runs_backwards(facts)
     delay_s = elapsed_s(event, facts.recorded)
     if delay_s < -TOLERANCE_S:
         contradiction = (
