@@ -25,6 +25,7 @@ from tussock.species.intake import (
     unanswered,
 )
 from tussock.species.profiles import load_profiles
+from tussock.species.traits import Danger, Range
 
 BOOK = load_profiles()
 
@@ -59,14 +60,29 @@ def test_the_answers_are_the_shared_words() -> None:
 
 PRODUCT = list(
     itertools.product(
-        Identification, Origin, Condition, LifeStage, Gravid, FoundIn, (True, False, None), ("AU", "NZ", None)
+        Identification,
+        Origin,
+        Condition,
+        LifeStage,
+        Gravid,
+        FoundIn,
+        ("none", "native", "absent"),
+        ("AU", "NZ", None),
     )
 )
+# From memory: both live wild in Australia and neither in New Zealand; Vipera berus in neither.
+COMPANIONS = {
+    "none": (),
+    "native": (BOOK.find("Austrelaps superbus"),),
+    "absent": (replace(BOOK.find("Vipera berus"), origin={"AU": Range.ABSENT}),),
+}
 
 
 def test_over_every_combination_of_answers_exactly_one_kind_is_let_through() -> None:
     assert len(PRODUCT) == 3 * 5 * 4 * 6 * 3 * 7 * 3 * 3
-    for identification, origin, condition, stage, gravid, found_in, listed, country in PRODUCT:
+    for identification, origin, condition, stage, gravid, found_in, others, country in PRODUCT:
+        if identification == "certain" and others != "none":
+            continue  # contradicts itself, see below
         animal = replace(
             ANIMAL,
             identification=identification,
@@ -75,14 +91,16 @@ def test_over_every_combination_of_answers_exactly_one_kind_is_let_through() -> 
             life_stage=stage,
             gravid=gravid,
             found_in=found_in,
+            others=COMPANIONS[others],
         )
-        admission = gate(animal, country=country, listed=listed)
+        admission = gate(animal, country=country)
         # Design § 8 written out by hand; Notechis scutatus is native in AU and absent in NZ.
         let_through = (
-            (identification, origin, condition) == ("certain", "wild_local", "fit")
+            (identification == "certain" or (identification == "probable" and others != "none"))
+            and (origin, condition) == ("wild_local", "fit")
             and stage != "egg"
-            and listed is not False
             and country != "NZ"
+            and not (others == "absent" and country == "AU")
         )
         assert admission.site_may_be_shown is let_through
         assert admission.site_may_be_shown is (not admission.ways_on)
@@ -102,7 +120,11 @@ def test_of_identification_origin_and_condition_exactly_one_triple_is_let_throug
 @pytest.mark.parametrize(
     ("answer", "code", "words"),
     [
-        ({"identification": "probable"}, "identify", "both names will be asked for"),
+        (
+            {"scientificName": "Ficticia exempli", "identification": "probable"},
+            "identify",
+            "(--or, column orScientificName)",
+        ),
         ({"identification": "unknown"}, "identify", "identification help"),
         ({"origin": "possible_escapee"}, "authority", "may have escaped"),
         ({"origin": "brought_in"}, "authority", "brought in from elsewhere"),
@@ -160,12 +182,6 @@ def test_where_it_was_found_may_be_worth_a_note(found_in: str, words: str) -> No
     assert words in admission.notes[0]
 
 
-def test_a_species_the_permit_does_not_list() -> None:
-    admission = gate(ANIMAL, country="AU", listed=False)
-    assert codes(admission) == ["authority"]
-    assert "does not list Notechis scutatus" in admission.ways_on[0].sentence
-
-
 def test_contacts_are_carried_along() -> None:
     animal = replace(ANIMAL, condition=Condition.SICK, origin=Origin.EXOTIC)
     ways = gate(animal, country=None, contacts={"carer": "the vet, 555 0100"}).ways_on
@@ -189,19 +205,21 @@ FORBIDDEN = re.compile(
 
 def test_nothing_said_suggests_handling_or_treatment() -> None:
     said = set()
-    for animal in (ANIMAL, read_animal({**ANSWERS, "scientificName": "Ficticia exempli"}, book=BOOK)):
-        for identification, origin, condition, stage, found_in, listed, country in itertools.product(
-            Identification, Origin, Condition, LifeStage, FoundIn, (True, False), ("AU", "NZ", "FR")
+    named = ("Notechis scutatus", "Ficticia exempli", "Drysdalia coronoides", "Vipera berus")
+    for animal in (read_animal({**ANSWERS, "scientificName": name}, book=BOOK) for name in named):
+        for identification, origin, condition, stage, found_in, country in itertools.product(
+            Identification, Origin, Condition, LifeStage, FoundIn, ("AU", "NZ", "FR")
         ):
             asked = replace(
                 animal,
                 identification=identification,
+                others=() if identification == "certain" else animal.look_alikes,
                 origin=origin,
                 condition=condition,
                 life_stage=stage,
                 found_in=found_in,
             )
-            admission = gate(asked, country=country, listed=listed)
+            admission = gate(asked, country=country)
             said |= {way.sentence for way in admission.ways_on} | set(admission.notes)
     assert len(said) >= 15
     assert not [s for s in said if FORBIDDEN.search(s)]
@@ -279,3 +297,130 @@ def test_reading_changes_nothing_in_the_answers() -> None:
     assert ANIMAL.individual_count == 1
     assert ANIMAL.life_stage is LifeStage.ADULT
     assert ANIMAL.gravid is Gravid.NO
+
+
+def animal_of(**changed: str) -> Animal:
+    return read_animal({**ANSWERS, **changed}, book=BOOK)
+
+
+@pytest.mark.parametrize("word", ["certain", " Certain "])
+def test_certain_beside_other_names_contradicts(word: str) -> None:
+    with pytest.raises(InputError, match=r"identification: certain, yet other species are named: .*superbus"):
+        animal_of(identification=word, orScientificName="Austrelaps superbus")
+    with pytest.raises(InputError, match="certain, yet"):
+        replace(ANIMAL, others=(BOOK.find("Austrelaps superbus"),))
+
+
+def test_the_names_given_stand_in_their_order_each_once() -> None:
+    given = "lowland copperhead | Pseudonaja textilis|Austrelaps superbus | Ficticia exempli"
+    animal = animal_of(identification="probable", orScientificName=given)
+    assert animal.names == (
+        "Notechis scutatus",
+        "Austrelaps superbus",
+        "Pseudonaja textilis",
+        "Ficticia exempli",
+    )
+    assert [p.known for p in animal.profiles] == [True, True, True, False]
+    assert animal.profiles[0] is animal.profile
+
+
+def test_probable_with_nothing_named_stands_for_the_look_alikes_too() -> None:
+    animal = animal_of(identification="probable")
+    assert animal.names == ("Notechis scutatus", *BOOK.find("Notechis scutatus").look_alikes)
+    # Tropidechis carinatus has no profile: the neutral one stands in under its own name
+    stranger = next(p for p in animal.others if p.scientific_name == "Tropidechis carinatus")
+    assert (stranger.known, stranger.danger) == (False, Danger.DANGEROUSLY_VENOMOUS)
+    admission = gate(animal, country="AU")
+    assert admission.site_may_be_shown
+    assert admission.notes[0].startswith("NO PROFILE for 'Tropidechis carinatus'")
+    assert (
+        "right for Austrelaps superbus, Tropidechis carinatus, Pseudechis porphyriacus or "
+        "Pseudonaja textilis too, the look-alikes of Notechis scutatus." in admission.notes[1]
+    )
+
+
+@pytest.mark.parametrize("identification", ["certain", "unknown"])
+def test_only_probable_stands_for_the_look_alikes(identification: str) -> None:
+    assert animal_of(identification=identification).names == ("Notechis scutatus",)
+
+
+def test_the_names_given_stand_instead_of_the_look_alikes() -> None:
+    animal = animal_of(identification="probable", orScientificName="Pseudonaja textilis")
+    assert animal.names == ("Notechis scutatus", "Pseudonaja textilis")
+    [note] = gate(animal, country="AU").notes
+    assert "right for Pseudonaja textilis too." in note
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Pseudonaja textilus", "a name very like it"),
+        ("copperhead", "may be any of"),
+        ("tiger snake", "is the species named already"),
+        ("Austrelaps superbus | ", "no name in ''"),
+    ],
+)
+def test_another_name_is_refused_as_the_first_is(name: str, words: str) -> None:
+    with pytest.raises(InputError, match="row 3, orScientificName: ") as caught:
+        read_animal(
+            {**ANSWERS, "identification": "probable", "orScientificName": name},
+            book=BOOK,
+            where="captures.csv, row 3",
+        )
+    assert words in str(caught.value)
+
+
+def test_every_wrong_name_at_once() -> None:
+    with pytest.raises(InputError, match=r"^4 faults") as caught:
+        animal_of(orScientificName="copperhead | Pseudonaja textilus", scientificName="cobra")
+    assert str(caught.value).count("orScientificName: ") == 2
+    assert "identification: certain, yet" in str(caught.value)
+
+
+# From memory: Vipera aspis does not live wild in Great Britain, Vipera berus and Natrix helvetica do.
+def test_one_that_is_absent_among_those_it_may_be_is_enough() -> None:
+    named = animal_of(
+        scientificName="Vipera berus", orScientificName="Vipera aspis", identification="probable"
+    )
+    [way] = gate(named, country="GB").ways_on
+    assert way.code == "authority"
+    assert way.sentence.startswith("One of the species it may be, Vipera aspis, does not live wild in GB")
+    assert "look-alike" not in way.sentence
+    taken = animal_of(scientificName="Vipera berus", identification="probable")
+    [way] = gate(taken, country="GB").ways_on
+    assert "Vipera aspis is a look-alike that nobody named" in way.sentence
+    other = animal_of(
+        scientificName="Vipera berus", orScientificName="Natrix helvetica", identification="probable"
+    )
+    assert gate(other, country="GB").site_may_be_shown
+
+
+# From memory: the white-lipped snake is mildly venomous; copperheads and tiger snakes are dangerously so.
+def test_a_dangerous_look_alike_is_named() -> None:
+    animal = animal_of(scientificName="Drysdalia coronoides")
+    [note] = gate(animal, country="AU").notes
+    assert note.startswith(
+        "Drysdalia coronoides is easily taken for Austrelaps superbus or Notechis scutatus (dangerously v"
+    )
+    probable = animal_of(
+        scientificName="Drysdalia coronoides",
+        identification="probable",
+        orScientificName="Austrelaps superbus",
+    )
+    assert "taken for Notechis scutatus (dangerously" in gate(probable, country="AU").notes[1]
+    assert gate(ANIMAL, country="AU").notes == ()
+
+
+def test_a_dangerous_look_alike_is_named_only_where_it_lives() -> None:
+    smooth = animal_of(scientificName="Coronella austriaca")
+    assert "Vipera berus or Vipera aspis" in gate(smooth, country="FR").notes[0]
+    assert "Vipera aspis" not in gate(smooth, country="GB").notes[0]
+
+
+def test_notes_of_several_species_are_one_sentence() -> None:
+    animal = animal_of(identification="probable", orScientificName="Ficticia exempli | Ficticia altera")
+    notes = gate(animal, country="FR").notes
+    assert notes[0].startswith("NO PROFILE for 'Ficticia exempli' and 'Ficticia altera': they are taken as")
+    assert notes[-1].startswith(
+        "Whether Notechis scutatus, Ficticia exempli and Ficticia altera are native in FR is not in their"
+    )

@@ -1,22 +1,17 @@
-"""The questions asked of an animal, and the animal their answers describe."""
+"""An animal as answered for at intake: the words its answers take, and the species it may be."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import partial
-from typing import TypeVar
 
-from tussock.errors import Faults, InputError
-from tussock.species.profiles import SpeciesBook
+from tussock.errors import InputError
 from tussock.species.traits import Profile
-
-_E = TypeVar("_E", bound=StrEnum)
 
 MOST_DIGITS = 6
 """Longest count read; a longer one is a slip (choice of this project)."""
-_COUNT_ALLOWED = "a whole number from 1 to 999999"
+COUNT_ALLOWED = "a whole number from 1 to 999999"
 
 
 class Identification(StrEnum):
@@ -87,6 +82,9 @@ QUESTIONS: Mapping[str, type[StrEnum]] = {
 }
 """Column → the answers it takes. Besides them: a name, and ``individualCount``."""
 
+OTHERS = "orScientificName"
+"""Column of the other species it may be, their names separated by `` | ``; may stay empty."""
+
 
 @dataclass(frozen=True)
 class Animal:
@@ -102,6 +100,11 @@ class Animal:
         The answers.
     individual_count
         How many, at least 1.
+    others
+        Profiles of the other species it may be: those named, or else the look-alikes of the first where the
+        identification is only probable.
+    look_alikes
+        Profiles of the first species' look-alikes.
     """
 
     scientific_name: str
@@ -113,110 +116,30 @@ class Animal:
     life_stage: LifeStage
     gravid: Gravid
     found_in: FoundIn
+    others: tuple[Profile, ...] = ()
+    look_alikes: tuple[Profile, ...] = ()
 
     def __post_init__(self) -> None:
         if self.individual_count < 1:
-            raise InputError(f"individualCount {self.individual_count}", allowed=_COUNT_ALLOWED)
+            raise InputError(f"individualCount {self.individual_count}", allowed=COUNT_ALLOWED)
+        if self.identification is Identification.CERTAIN and self.others:
+            raise contradiction(p.scientific_name for p in self.others)
+
+    @property
+    def profiles(self) -> tuple[Profile, ...]:
+        """Every species it may be, each once; the one named first comes first."""
+        return tuple({p.scientific_name: p for p in (self.profile, *self.others)}.values())
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Scientific names of every species it may be, in that order."""
+        return tuple(p.scientific_name for p in self.profiles)
 
 
-def parse_answer(kind: type[_E], text: str, *, where: str = "") -> _E:
-    """Return an answer read from text; case, spaces and hyphens do not count.
-
-    >>> parse_answer(FoundIn, "Trap or netting").value
-    'trap_or_netting'
-
-    Raises
-    ------
-    InputError
-        If it is none of the answers; the message lists them.
-    """
-    word = "_".join(text.casefold().replace("-", " ").replace("_", " ").split())
-    try:
-        return kind(word)
-    except ValueError:
-        raise InputError(f"found {text[:60]!r}", where=where, allowed=", ".join(kind)) from None
-
-
-def unanswered(answers: Mapping[str, str]) -> tuple[str, ...]:
-    """Return the columns still to be asked for, in order; a name counts in either of its columns."""
-    named = any(answers.get(c, "").strip() for c in ("scientificName", "vernacularName"))
-    rest = (c for c in (*QUESTIONS, "individualCount") if not answers.get(c, "").strip())
-    return (*(() if named else ("scientificName",)), *rest)
-
-
-def read_animal(answers: Mapping[str, str], *, book: SpeciesBook, where: str = "") -> Animal:
-    """Return the animal that a set of answers (a table row, options, prompts) describes.
-
-    Parameters
-    ----------
-    answers
-        Column → text, Darwin Core names; other columns are left alone.
-    book
-        Where names are looked up.
-    where
-        File and row, for the messages.
-
-    Raises
-    ------
-    InputError
-        Every missing, wrong or contradicting answer at once.
-    """
-    _check(answers, book=book, where=where)
-    profile = _profile(answers, book=book)
-    return Animal(
-        scientific_name=profile.scientific_name,
-        profile=profile,
-        identification=parse_answer(Identification, answers["identification"]),
-        origin=parse_answer(Origin, answers["origin"]),
-        condition=parse_answer(Condition, answers["animalCondition"]),
-        individual_count=_count(answers["individualCount"]),
-        life_stage=parse_answer(LifeStage, answers["lifeStage"]),
-        gravid=parse_answer(Gravid, answers["gravid"]),
-        found_in=parse_answer(FoundIn, answers["foundIn"]),
+def contradiction(others: Iterable[str]) -> InputError:
+    """Return the error for a certain identification beside other species."""
+    return InputError(
+        f"certain, yet other species are named: {', '.join(others)[:200]}",
+        allowed="probable, where it may be another species",
+        fix="answer probable, or leave out the other names",
     )
-
-
-def _check(answers: Mapping[str, str], *, book: SpeciesBook, where: str) -> None:
-    faults = Faults()
-    at = f"{where}, " if where else ""
-    missing = unanswered(answers)
-    for column in missing:
-        faults.add("not answered", where=f"{at}{column}", allowed=_allowed(column), fix="answer it")
-    readers: dict[str, Callable[[], object]] = {
-        "scientificName": lambda: _profile(answers, book=book),
-        **{c: partial(parse_answer, kind, answers.get(c, "")) for c, kind in QUESTIONS.items()},
-        "individualCount": lambda: _count(answers.get("individualCount", "")),
-    }
-    for column in (c for c in readers if c not in missing):
-        try:
-            readers[column]()
-        except InputError as error:
-            faults.add(error.found, where=f"{at}{column}", allowed=error.allowed, fix=error.fix)
-    faults.raise_if_any()
-
-
-def _allowed(column: str) -> str:
-    if column in QUESTIONS:
-        return ", ".join(QUESTIONS[column])
-    return _COUNT_ALLOWED if column == "individualCount" else "a scientific or vernacular name"
-
-
-def _count(text: str) -> int:
-    digits = text.strip()
-    if not (digits.isascii() and digits.isdigit() and len(digits) <= MOST_DIGITS and int(digits) >= 1):
-        raise InputError(f"found {text[:60]!r}", allowed=_COUNT_ALLOWED)
-    return int(digits)
-
-
-def _profile(answers: Mapping[str, str], *, book: SpeciesBook) -> Profile:
-    scientific, vernacular = (answers.get(c, "").strip() for c in ("scientificName", "vernacularName"))
-    if not scientific or not vernacular:
-        return book.find(scientific or vernacular)
-    profile, others = book.find(scientific), book.candidates(vernacular)
-    if profile.known and others and profile not in others:
-        meant = ", ".join(sorted(p.scientific_name for p in others))
-        raise InputError(
-            f"'{scientific}' and '{vernacular}' are different species",
-            allowed=f"names of one species ('{vernacular}' means {meant})",
-        )
-    return profile

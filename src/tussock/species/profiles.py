@@ -72,7 +72,18 @@ class SpeciesBook:
         if found:
             return found[0]
         self._refuse_slip(given)
-        return replace(self.neutral, scientific_name=given)
+        return self._stand_in(given)
+
+    def of_species(self, scientific_name: str) -> Profile:
+        """Return the profile of a species that a profile file names; the neutral one where it has none.
+
+        Unlike :meth:`find` it takes the name for right: nobody is there to correct it.
+        """
+        found = self.candidates(scientific_name)
+        return found[0] if len(found) == 1 else self._stand_in(scientific_name)
+
+    def _stand_in(self, name: str) -> Profile:
+        return replace(self.neutral, scientific_name=name)
 
     def _refuse_slip(self, given: str) -> None:
         """Raise InputError for a name that is nearly one in the book: clauses that list it would miss it."""
