@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +25,10 @@ from tussock.planning.setting import Capture, Setting
 RIM_M = 0.02
 """Cells whose centre lies this near to the circle's rim may count as in or out."""
 Degrees = tuple[float, float]
+
+
+STAY = timedelta(minutes=45)
+"""How long after arriving the release may be."""
 
 
 @dataclass(frozen=True)
@@ -66,10 +71,12 @@ def brute_force(
     case = Case(
         capture.position,
         capture.animal,
-        setting.released,
-        setting.released.date(),
-        tuple(r for r in setting.earlier if r.instant <= setting.released),
+        setting.start,
+        setting.start.date(),
+        tuple(r for r in setting.earlier if r.instant <= setting.start + STAY),
         setting.consents,
+        until=setting.start + STAY,
+        until_day=(setting.start + STAY).date(),
     )
     scene = Scene(setting.region, case)
     clauses = bind(setting.permits[0].versions[0].conditions, scene, source=setting.permits[0].id)

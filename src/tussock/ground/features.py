@@ -82,8 +82,18 @@ class Features:
             arrays["geometries"] = geometries
         return replace(self, **arrays, _kept={})
 
-    def on(self, day: date) -> Features:
-        """Return the features in force on a day; kept, so that indexes are built once."""
+    @cached_property
+    def dated(self) -> npt.NDArray[np.bool_]:
+        """Which features say since when they stand, shape (n,)."""
+        return np.asarray(self.valid_from != OPEN_FROM)
+
+    def on(self, day: date, *, undated: bool = True) -> Features:
+        """Return the features in force on a day; kept, so that indexes are built once.
+
+        ``undated`` ``False`` leaves out those of which it is not known since when they stand.
+        """
+        if not undated:
+            return self._part("dated", self.dated).on(day)
         d = np.datetime64(day, "D")
         bounds = np.concatenate([self.valid_from, self.valid_to + np.timedelta64(1, "D")])
         span = (int((bounds <= d).sum()), "day")  # between two bounds the same features are in force

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import glob
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -64,9 +65,21 @@ class Layer:
     extent: AreaSet
     notes: tuple[str, ...]
 
-    def on(self, day: date) -> Features:
+    def states(self, days: Iterable[date]) -> tuple[Features, ...]:
+        """Return what may have stood on some days, each state once; the first is the likeliest.
+
+        On a day before the layer's as-of date a feature that does not say since when it stands may
+        not have stood yet: the state without them is one more.
+        """
+        found: list[Features] = []
+        for day in days:
+            before = self.spec.as_of is not None and day < self.spec.as_of
+            found += [self.on(day, undated=undated) for undated in ((True, False) if before else (True,))]
+        return tuple({id(state): state for state in found}.values())
+
+    def on(self, day: date, *, undated: bool = True) -> Features:
         """Return the features in force on a day; habitat comes without overlaps."""
-        found = self.features.on(day)
+        found = self.features.on(day, undated=undated)
         if self.name != "habitat":
             return found
         flat: Features = kept_with(found, "flat", lambda: flattened(found))

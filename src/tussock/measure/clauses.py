@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import shapely
 
-from tussock.interval import Limit
+from tussock.interval import Limit, Verdict, worst
+from tussock.measure.consent import consent_demands
 from tussock.measure.exact import class_distances
 from tussock.measure.measured import Measured
 from tussock.measure.scene import Scene
+from tussock.permit.animal_kinds import SpeciesInRange
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.demands import Demand, Depth, SameHabitat
 from tussock.permit.place_kinds import NotWithin
+from tussock.permit.record_kinds import ConsentRecorded
+from tussock.permit.taxon import covers
+from tussock.permit.time_kinds import TimeCondition, TimeFacts
+from tussock.spans import posix
 
 HOUSE_RULE = "house rule"
 SAME_HABITAT_M = 50.0
@@ -28,9 +36,12 @@ class Standing(StrEnum):
     """Whether a clause can be judged here."""
 
     READY = "ready"
+    CLOCK = "by the clock"
+    TO_DO = "by the record"
     NOT_CHECKED = "not checked"
     NOT_APPLYING = "does not apply"
     LAYER_MISSING = "layer missing"
+    INPUT_MISSING = "input missing"
 
 
 @dataclass(frozen=True)
@@ -63,6 +74,10 @@ class Clause:
         What it asks of the ground, limits filled in.
     screened_by
         What is screened instead where that says the same and can be bounded better.
+    proofs
+        Where given, one of them must be met besides; else a person has to see to the clause.
+    zone
+        The permit's time zone; ``None`` for house rules.
     """
 
     condition: Condition
@@ -71,6 +86,8 @@ class Clause:
     why: str = ""
     demands: tuple[Demand, ...] = ()
     screened_by: tuple[Demand, ...] = ()
+    proofs: tuple[Demand, ...] = ()
+    zone: ZoneInfo | None = None
 
     @property
     def coarse(self) -> tuple[Demand, ...]:
@@ -85,51 +102,135 @@ class Clause:
     @property
     def decides_place(self) -> bool:
         """Whether a place must meet it to be offered."""
-        return (
-            self.standing is Standing.READY
-            and self.condition.decided is Decided.PLACE
-            and self.condition.mandatory
-        )
+        return self.standing is Standing.READY and bool(self.demands) and self.condition.mandatory
+
+    @property
+    def to_do(self) -> bool:
+        """Whether a person must see to it whatever the place."""
+        return self.standing is Standing.TO_DO and self.condition.mandatory
 
 
-def facts_of(scene: Scene) -> Facts:
-    """Return what clauses ask of the scene's animal."""
+def facts_of(scene: Scene) -> tuple[Facts, ...]:
+    """Return what clauses ask of the scene's animal, for every species and month that it may be."""
     animal = scene.case.animal
-    return Facts(
-        scientific_name=animal.scientific_name,
-        danger=str(animal.profile.danger),
-        origin=str(animal.origin),
-        life_stage=str(animal.life_stage),
-        gravid=str(animal.gravid),
-        condition=str(animal.condition),
-        found_in=str(animal.found_in),
-        release_month=scene.case.day.month,
+    months = dict.fromkeys(day.month for day in scene.case.days)
+    return tuple(
+        Facts(
+            scientific_name=profile.scientific_name,
+            danger=str(profile.danger),
+            origin=str(animal.origin),
+            life_stage=str(animal.life_stage),
+            gravid=str(animal.gravid),
+            condition=str(animal.condition),
+            found_in=str(animal.found_in),
+            release_month=month,
+        )
+        for profile in animal.profiles
+        for month in months
     )
 
 
-def bind(conditions: Iterable[Condition], scene: Scene, *, source: str) -> tuple[Clause, ...]:
-    """Return the conditions as clauses of this scene."""
-    facts = facts_of(scene)
-    return tuple(_bound(c, scene, facts, source) for c in conditions)
+def judge_animal(condition: Condition, scene: Scene) -> tuple[Verdict, str]:
+    """Return the verdict that the animal decides: the worst of the species that it may be, and why."""
+    facts = facts_of(scene.taking if condition.of_taking else scene)
+    found = [condition.judge_animal(one) for one in facts]
+    verdict = worst([v for v, _ in found])
+    return next(one for one in found if one[0] is verdict)
 
 
-def _bound(condition: Condition, scene: Scene, facts: Facts, source: str) -> Clause:
-    misfit = condition.misfit(facts)
+def bind(
+    conditions: Iterable[Condition], scene: Scene, *, source: str, zone: ZoneInfo | None = None
+) -> tuple[Clause, ...]:
+    """Return the conditions as clauses of this scene.
+
+    Parameters
+    ----------
+    source
+        The permit's id, or ``house rule``.
+    zone
+        The permit's time zone: clauses that the clock decides need it.
+    """
+    return tuple(_bound(c, scene, source, zone) for c in conditions)
+
+
+def _bound(condition: Condition, scene: Scene, source: str, zone: ZoneInfo | None) -> Clause:
+    made = partial(Clause, condition, source, zone=zone)
+    misfit = _misfit(condition, scene)
     if misfit:
-        return Clause(condition, source, Standing.NOT_APPLYING, misfit)
+        return made(standing=Standing.NOT_APPLYING, why=misfit)
+    if isinstance(condition, ConsentRecorded):
+        demands, proofs = consent_demands(condition, scene)
+        return made(standing=Standing.READY, demands=demands, proofs=proofs)
+    if condition.decided is Decided.TIME:
+        return _timed(condition, scene, zone, made)
+    if condition.decided is Decided.RECORD:
+        return made(standing=Standing.TO_DO, why=condition.not_checked)
     if not condition.judged:
-        return Clause(condition, source, Standing.NOT_CHECKED, condition.not_checked or "not checked")
+        return made(standing=Standing.NOT_CHECKED, why=condition.not_checked or "not checked")
+    return _grounded(condition, scene, made)
+
+
+def _misfit(condition: Condition, scene: Scene) -> str:
+    """Return why a clause is for none of the species and months it may be; empty when it may be for one."""
+    each = [condition.misfit(one) for one in facts_of(scene.taking if condition.of_taking else scene)]
+    return each[0] if all(each) else ""
+
+
+def _grounded(condition: Condition, scene: Scene, made: Callable[..., Clause]) -> Clause:
+    """Bind what the ground or the animal decides."""
     missing = [use.layer for use in condition.layers() if not scene.region.has(use.layer)]
     if missing:
-        return Clause(
-            condition, source, Standing.LAYER_MISSING, f"the region has no layer {', '.join(missing)}"
-        )
+        return made(standing=Standing.LAYER_MISSING, why=f"the region has no layer {', '.join(missing)}")
+    if isinstance(condition, SpeciesInRange):
+        return _in_range(condition, scene, made)
     demands = condition.demands()
     if isinstance(condition, NotWithin) and condition.unless_captured_within:
         demands = tuple(_sparing(d, scene) for d in demands)
     if any(isinstance(d.quantity, SameHabitat) for d in demands):
-        return _same_habitat(condition, scene, source)
-    return Clause(condition, source, Standing.READY, "", demands)
+        return _same_habitat(scene, made)
+    return made(standing=Standing.READY, demands=demands)
+
+
+def _timed(condition: Condition, scene: Scene, zone: ZoneInfo | None, made: Callable[..., Clause]) -> Clause:
+    needs = condition.needs if isinstance(condition, TimeCondition) else ""
+    if zone is None or scene.case.captured is None or not isinstance(condition, TimeCondition):
+        return made(standing=Standing.NOT_CHECKED, why=f"not checked: it needs {needs}")
+    capture = scene.case.capture
+    lacking = condition.lacking(time_facts(scene, zone, capture.longitude, capture.latitude))
+    if lacking:
+        return made(standing=Standing.INPUT_MISSING, why=lacking)
+    return made(standing=Standing.CLOCK)
+
+
+def time_facts(
+    scene: Scene, zone: ZoneInfo, longitude: float, latitude: float, *, slack_deg: float = 0.0
+) -> TimeFacts:
+    """Return what the clock is held against for a release at a place [degrees]."""
+    case = scene.case
+    assert case.captured is not None  # bound clauses have it
+    return TimeFacts(
+        captured=posix(case.captured),
+        zone=zone,
+        longitude=longitude,
+        latitude=latitude,
+        active_periods=tuple(str(p.active_period or "") for p in case.animal.profiles),
+        trap_checked=None if case.trap_checked is None else posix(case.trap_checked),
+        in_trap=str(case.animal.found_in) == "trap_or_netting",
+        slack_deg=slack_deg,
+    )
+
+
+def _in_range(condition: SpeciesInRange, scene: Scene, made: Callable[..., Clause]) -> Clause:
+    """Bind the mapped range of every species that it may be; a layer without one settles nothing."""
+    mapped = sorted({str(c) for c in scene.features(condition.layer).classes if c})
+    demands = []
+    for name in scene.case.animal.names:
+        own = frozenset(c for c in mapped if covers(c, name))
+        if not own:
+            why = f"layer {condition.layer} has no range of {name}"
+            return made(standing=Standing.INPUT_MISSING, why=why)
+        demands.append(Demand(Depth(condition.layer, own), Limit(at_least=0.0)))
+    return made(standing=Standing.READY, demands=tuple(demands))
 
 
 def _sparing(demand: Demand, scene: Scene) -> Demand:
@@ -140,12 +241,7 @@ def _sparing(demand: Demand, scene: Scene) -> Demand:
     found = scene.features(layer)
     reach = scene.capture.radius_m + scene.error_m(layer)
     point = scene.capture.points[0]
-    species = scene.case.animal.scientific_name
-    named = {
-        c.feature_id
-        for c in scene.case.consents
-        if c.layer == layer and c.feature_id and c.in_force(scene.case.day, species=species)
-    }
+    named = {c.feature_id for c in scene.case.consents_in_force() if c.layer == layer and c.feature_id}
     edge = shapely.distance(shapely.boundary(found.geometries), point)
     holds = shapely.intersects(found.geometries, point)
     surely, perhaps = holds & (edge >= reach), holds | (edge <= reach)
@@ -155,17 +251,20 @@ def _sparing(demand: Demand, scene: Scene) -> Demand:
     return replace(demand, quantity=replace(demand.quantity, spared=spared, maybe_spared=maybe))
 
 
-def _same_habitat(condition: Condition, scene: Scene, source: str) -> Clause:
+def _same_habitat(scene: Scene, made: Callable[..., Clause]) -> Clause:
     """Bind the limit, and screen by the union of the classes that lie within it of the capture.
 
-    The clause is met exactly where the place's disc lies wholly in those classes.
+    The clause is met exactly where the place's disc lies wholly in those classes. Where the habitat may
+    have been in several states it is not screened.
     """
     metres, loosened = same_habitat_limit_m(scene)
     limit = Limit(at_most=metres)
-    near = frozenset(name for name, there in _by_class(scene).items() if there.met(limit)[0])
     demand = Demand(SameHabitat(loosened), limit)
+    if len(scene.states("habitat")) > 1:
+        return made(standing=Standing.READY, demands=(demand,))
+    near = frozenset(name for name, there in _by_class(scene).items() if there.met(limit)[0])
     coarse = Demand(Depth("habitat", near), Limit(at_least=0.0))
-    return Clause(condition, source, Standing.READY, "", (demand,), (coarse,))
+    return made(standing=Standing.READY, demands=(demand,), screened_by=(coarse,))
 
 
 def _by_class(scene: Scene) -> dict[str, Measured]:
@@ -176,14 +275,15 @@ def _by_class(scene: Scene) -> dict[str, Measured]:
 def same_habitat_limit_m(scene: Scene) -> tuple[float, float]:
     """Return how near the site's natural class must come to the capture [m], and how much wider it may be.
 
-    50 m, or the home-range radius where no natural class can lie within 50 m. Where one may but need
-    not, the limit is one of the two: the narrow one is held, and missing it by less than the
-    difference is uncertain.
+    50 m, or the home-range radius where no natural class can lie within 50 m: the smallest of the species
+    that it may be. Where one may but need not, the limit is one of the two: the narrow one is held, and
+    missing it by less than the difference is uncertain. So it is where the habitat may have been otherwise.
     """
-    radius = scene.case.animal.profile.home_range_radius_m
-    wide = max(SAME_HABITAT_M, UNKNOWN_RANGE_M if radius is None else radius)
+    radii = [p.home_range_radius_m for p in scene.case.animal.profiles]
+    wide = max(SAME_HABITAT_M, min(UNKNOWN_RANGE_M if r is None else r for r in radii))
     low = min((float(m.low[0]) for m in _by_class(scene).values()), default=np.inf)
     high = min((float(m.high[0]) for m in _by_class(scene).values()), default=np.inf)
-    if low > SAME_HABITAT_M:
+    sure = len(scene.states("habitat")) == 1
+    if low > SAME_HABITAT_M and sure:
         return wide, 0.0
-    return SAME_HABITAT_M, wide - SAME_HABITAT_M if high > SAME_HABITAT_M else 0.0
+    return SAME_HABITAT_M, wide - SAME_HABITAT_M if high > SAME_HABITAT_M or not sure else 0.0

@@ -19,13 +19,14 @@ from tussock.ground.areas import AreaSet
 from tussock.ground.features import Geometries
 from tussock.interval import TOLERANCE_M
 from tussock.measure.between import barriers_between
-from tussock.measure.measured import Measured
+from tussock.measure.measured import Measured, hull
 from tussock.measure.patches import patch_area
 from tussock.measure.scene import NATURAL, EarlierRelease, Places, Scene
 from tussock.names import UNMAPPED
 from tussock.permit.demands import (
     At,
     BarriersBetween,
+    BeyondNearest,
     Depth,
     DistanceFromCapture,
     DistanceTo,
@@ -34,6 +35,7 @@ from tussock.permit.demands import (
     ReleasesNear,
     SameHabitat,
     SamePolygon,
+    layers_of,
 )
 
 Reals = npt.NDArray[np.floating[Any]]
@@ -51,9 +53,19 @@ def measure(quantity: Quantity, scene: Scene, at: Places) -> Measured:
     at
         Where.
     """
+    if isinstance(quantity, Depth) and quantity.taking:
+        return measure(replace(quantity, taking=False), scene.taking, at)
+    views = scene.views(layers_of(quantity))
+    return hull([_measure(quantity, view, at) for view in views], reason="date")
+
+
+def _measure(quantity: Quantity, scene: Scene, at: Places) -> Measured:
     match quantity:
         case DistanceFromCapture():
             return distance_from_capture(scene, at)
+        case BeyondNearest(nearest_m=nearest):
+            beyond = distance_from_capture(scene, at).value - nearest
+            return Measured(beyond, beyond, beyond)
         case DistanceTo(layer=layer, classes=classes):
             return distance_to(scene, at, layer, classes)
         case Depth():
@@ -140,6 +152,10 @@ def depth(scene: Scene, at: Places, asked: Depth) -> Measured:
         return _perhaps_spared(scene, at, asked)
     areas = scene.areas(asked.layer, asked.classes, asked.spared)
     s = signed_depth(areas, scene, at)
+    if asked.as_mapped:
+        widened, nominal = scene.error_m(asked.layer) + at.radius_m, -s if asked.outside else s
+        reasons = {"position": at.radius_m, "layer": scene.error_m(asked.layer)}
+        return Measured(nominal - widened, nominal + widened, nominal, reasons)
     return _cut_depth(scene, at, asked.layer, s, outside=asked.outside)
 
 
@@ -296,21 +312,27 @@ def _holds_disc(scene: Scene, layer: str, geometry: shapely.Geometry) -> bool:
 def releases_near(scene: Scene, at: Places, asked: ReleasesNear) -> Measured:
     """Return how many individuals were released near, within the days before, as [surely, possibly]."""
     sure, maybe, nominal = np.zeros(len(at)), np.zeros(len(at)), np.zeros(len(at))
-    for r in counted_releases(scene, asked):
+    for r, counts in counted_releases(scene, asked):
         d = distance_m(r.longitude, r.latitude, at.lon, at.lat)
         widened = r.radius_m + at.radius_m
-        sure += (d + widened <= asked.within_m) * r.individual_count
+        sure += (d + widened <= asked.within_m) * (r.individual_count * counts)
         maybe += (d - widened <= asked.within_m) * r.individual_count
         nominal += (d <= asked.within_m) * r.individual_count
     return Measured(sure, maybe, nominal, {"position": maybe - sure})
 
 
-def counted_releases(scene: Scene, asked: ReleasesNear) -> list[EarlierRelease]:
-    """Return the earlier releases that fall within the days (and the species) asked for."""
-    case = scene.case
-    return [
-        r
-        for r in case.earlier
-        if 0 <= (case.released - r.instant).total_seconds() <= asked.within_days * 86_400
-        and (not asked.same_species or r.scientific_name.casefold() == case.animal.scientific_name.casefold())
-    ]
+def counted_releases(scene: Scene, asked: ReleasesNear) -> list[tuple[EarlierRelease, bool]]:
+    """Return the earlier releases that may count, and whether each counts whenever the animal is let go.
+
+    That is, within the days asked for, and of the animal's species where that is asked.
+    """
+    case, names = scene.case, {name.casefold() for name in scene.case.animal.names}
+    found = []
+    for r in case.earlier:
+        since = [(t - r.instant).total_seconds() for t in (case.released, case.last)]
+        in_time = [0 <= s <= asked.within_days * 86_400 for s in since]
+        maybe = since[1] >= 0 and since[0] <= asked.within_days * 86_400
+        own = r.scientific_name.casefold() in names
+        if maybe and (own or not asked.same_species):
+            found.append((r, all(in_time) and (not asked.same_species or len(names) == 1)))
+    return found

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from tussock.interval import Interval, Verdict, worst
-from tussock.measure.clauses import HOUSE_RULE, Clause, Standing, facts_of
+from tussock.measure.clauses import HOUSE_RULE, Clause, Standing, judge_animal, time_facts
+from tussock.measure.consent import OWNER_UNKNOWN
 from tussock.measure.exact import measure
 from tussock.measure.measured import Measured
 from tussock.measure.scene import Places, Scene
 from tussock.permit.condition import Decided
-from tussock.permit.demands import Demand, Quantity
+from tussock.permit.demands import Demand, DistanceFromCapture, Quantity
+from tussock.permit.record_kinds import ConsentRecorded
+from tussock.permit.time_kinds import TimeCondition
 
 
 @dataclass(frozen=True)
@@ -62,11 +65,18 @@ class ClauseResult:
         return self.source == HOUSE_RULE
 
 
-class Measures:
-    """Quantities at places, each measured once however many clauses and criteria ask for it."""
+Window = tuple[float, float]
+"""Earliest and latest instant of a release [POSIX seconds]."""
 
-    def __init__(self, scene: Scene, at: Places) -> None:
-        self.scene, self.at = scene, at
+
+class Measures:
+    """Quantities at places, each measured once however many clauses and criteria ask for it.
+
+    ``windows`` gives each place's time of release; without it no clause that the clock decides is judged.
+    """
+
+    def __init__(self, scene: Scene, at: Places, *, windows: Sequence[Window | None] = ()) -> None:
+        self.scene, self.at, self.windows = scene, at, windows
         self._made: dict[Quantity, Measured] = {}
 
     def of(self, quantity: Quantity) -> Measured:
@@ -74,6 +84,10 @@ class Measures:
         if quantity not in self._made:
             self._made[quantity] = measure(quantity, self.scene, self.at)
         return self._made[quantity]
+
+    def window(self, i: int) -> Window | None:
+        """Return when the release at a place happens, or may."""
+        return self.windows[i] if self.windows else None
 
 
 def met_everywhere(clauses: Iterable[Clause], measures: Measures) -> npt.NDArray[np.bool_]:
@@ -94,21 +108,47 @@ def _met(demand: Demand, measures: Measures) -> npt.NDArray[np.bool_]:
 
 def judge(clause: Clause, measures: Measures, i: int) -> ClauseResult:
     """Return the result of a clause at one of the places measured."""
-    if clause.standing is Standing.LAYER_MISSING:
-        house = clause.source == HOUSE_RULE
-        return _result(
-            clause,
-            None if house else Verdict.MISSING,
-            reason=f"not checked: {clause.why}" if house else clause.why,
-        )
-    if clause.standing is Standing.NOT_APPLYING:
-        return replace(_result(clause, None, reason=f"does not apply: {clause.why}"), applies=False)
-    if clause.standing is Standing.NOT_CHECKED:
-        return _result(clause, None, reason=clause.why)
+    match clause.standing:
+        case Standing.LAYER_MISSING if clause.source == HOUSE_RULE:
+            return _result(clause, None, reason=f"not checked: {clause.why}")
+        case Standing.LAYER_MISSING | Standing.INPUT_MISSING:
+            return _result(clause, Verdict.MISSING, reason=clause.why)
+        case Standing.NOT_APPLYING:
+            return replace(_result(clause, None, reason=f"does not apply: {clause.why}"), applies=False)
+        case Standing.NOT_CHECKED | Standing.TO_DO:
+            return _result(clause, None, reason=clause.why)
+        case Standing.CLOCK:
+            return _by_clock(clause, measures, i)
     if clause.condition.decided is Decided.ANIMAL:
-        verdict, reason = clause.condition.judge_animal(facts_of(measures.scene))
+        verdict, reason = judge_animal(clause.condition, measures.scene)
         return _result(clause, verdict, reason=reason)
-    return _worst([_judged(clause, d, measures.of(d.quantity).at(i)) for d in clause.demands])
+    results = [_judged(clause, d, measures.of(d.quantity).at(i)) for d in clause.demands]
+    if isinstance(clause.condition, ConsentRecorded):
+        return _by_consent(clause, results, measures, i)
+    return _worst(results)
+
+
+def _by_clock(clause: Clause, measures: Measures, i: int) -> ClauseResult:
+    """Judge a clause over the time of release at a place."""
+    window, condition = measures.window(i), clause.condition
+    if window is None or clause.zone is None or not isinstance(condition, TimeCondition):
+        return _result(clause, None, reason="not checked: the time of release is not known")
+    at = measures.at
+    facts = time_facts(measures.scene, clause.zone, float(at.lon[i]), float(at.lat[i]))
+    demand = Demand(DistanceFromCapture(), condition.demand(facts), "h")  # only its limit and unit are read
+    return _judged(clause, demand, condition.measured(facts, *window))
+
+
+def _by_consent(clause: Clause, results: list[ClauseResult], measures: Measures, i: int) -> ClauseResult:
+    """Judge consent: lacking on mapped ground, proven, or for a person to find out."""
+    lacking = _worst(results) if results else _result(clause, Verdict.MET, reason="")
+    if lacking.verdict is not Verdict.MET:
+        return lacking
+    for proof in clause.proofs:
+        found = _judged(clause, proof, measures.of(proof.quantity).at(i))
+        if found.verdict is Verdict.MET:
+            return found
+    return _result(clause, None, reason=OWNER_UNKNOWN)
 
 
 def _judged(clause: Clause, demand: Demand, value: Interval) -> ClauseResult:

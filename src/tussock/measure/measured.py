@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -77,6 +77,23 @@ class Measured:
         return self.margin(limit) >= -limit.tolerance
 
 
+def hull(found: Sequence[Measured], *, reason: str) -> Measured:
+    """Return the intervals that hold all of those found; what the others add to the first is for a reason."""
+    first = found[0]
+    if len(found) == 1:
+        return first
+    low = np.min([m.low for m in found], axis=0)
+    high = np.max([m.high for m in found], axis=0)
+    added = np.maximum(_gap(first.low, low), _gap(high, first.high))
+    return Measured(low, high, first.value, {**first.reasons, reason: added})
+
+
+def _gap(above: Floats, below: Floats) -> Floats:
+    """Return how far one lies above the other; 0 where both are infinite."""
+    with np.errstate(invalid="ignore"):
+        return np.where(above > below, above - below, 0.0)
+
+
 class Bounds:
     """Coarse bounds on the ends of a quantity's interval at n cells.
 
@@ -136,3 +153,15 @@ class Bounds:
 def fixed_bounds(low_least: Surface, low_most: Surface, high_least: Surface, high_most: Surface) -> Bounds:
     """Return bounds from their four arrays."""
     return Bounds(lambda: (low_least, low_most), lambda: (high_least, high_most))
+
+
+def hull_of(found: Sequence[Bounds]) -> Bounds:
+    """Return bounds on the ends of the hull of intervals that are bounded so."""
+    if len(found) == 1:
+        return found[0]
+
+    def ends(of: Callable[[Bounds], Ends], take: Callable[..., Surface]) -> Ends:
+        each = [of(b) for b in found]
+        return take([e[0] for e in each], axis=0), take([e[1] for e in each], axis=0)
+
+    return Bounds(lambda: ends(lambda b: b.low, np.min), lambda: ends(lambda b: b.high, np.max))

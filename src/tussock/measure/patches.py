@@ -121,9 +121,7 @@ def _property(scene: Scene) -> tuple[Patches, ...]:
     covered = np.zeros(len(parcels), dtype=bool)
     taken: list[npt.NDArray[np.bool_]] = []
     layers: list[list[Geometries]] = []
-    for consent in scene.case.consents:
-        if not consent.in_force(scene.case.day, species=scene.case.animal.scientific_name):
-            continue
+    for consent in scene.case.consents_in_force():
         mask = np.isin(
             parcels.ids.astype(str), [p.strip() for p in consent.parcel_id.split("|") if p.strip()]
         )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 from functools import cached_property
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -83,6 +85,7 @@ class EarlierRelease:
     instant: datetime
     scientific_name: str
     individual_count: int
+    consent_reference: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,11 +97,19 @@ class Case:
     capture
         Where the animal was taken.
     released
-        The planned or actual instant of release.
+        The actual instant of release, or the earliest of the planned ones.
     day
         Its local date: features in force then count.
     earlier
         Releases in the book before.
+    consents
+        The consent register.
+    until, until_day
+        The latest of the planned instants and its local date; ``None``: the same as the earliest.
+    captured, capture_day
+        When the animal was taken; ``None`` where nothing of it is asked.
+    trap_checked
+        When the trap was checked; ``None`` where it is not recorded.
     """
 
     capture: Position
@@ -107,20 +118,60 @@ class Case:
     day: date
     earlier: tuple[EarlierRelease, ...] = ()
     consents: tuple[Consent, ...] = ()
+    until: datetime | None = None
+    until_day: date | None = None
+    captured: datetime | None = None
+    capture_day: date | None = None
+    trap_checked: datetime | None = None
+
+    @property
+    def last(self) -> datetime:
+        """The latest instant of release."""
+        return self.until or self.released
+
+    @property
+    def days(self) -> tuple[date, ...]:
+        """The local dates that the release may fall on, in order."""
+        last = self.until_day or self.day
+        return tuple(self.day + timedelta(days=n) for n in range((last - self.day).days + 1))
+
+    def consents_in_force(self) -> tuple[Consent, ...]:
+        """Return the consents that hold on every day of the release and for every species it may be."""
+        names = self.animal.names
+        return tuple(
+            c
+            for c in self.consents
+            if all(c.in_force(day, species=name) for day in self.days for name in names)
+        )
 
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """A region as of the day of a case."""
+    """A region as of the day, or days, of a case.
+
+    A *state* of a layer is what may have stood there on one day. A scene reads one state of each layer;
+    :meth:`views` gives the scenes for all of them, and what is measured is the hull over those.
+    """
 
     region: Region
     case: Case
     _made: dict[Any, Any] = field(default_factory=dict)
+    _states: Mapping[str, Features] = field(default_factory=dict)
+    _layers: dict[str, Layer] = field(default_factory=dict)
 
     @property
     def plane(self) -> Plane:
         """The region's plane."""
         return self.region.plane
+
+    @cached_property
+    def taking(self) -> Scene:
+        """The same on the day of the capture; itself where that is the day of release."""
+        case = self.case
+        day = case.capture_day or case.day
+        if case.days == (day,):
+            return self
+        return Scene(self.region, replace(case, day=day, until_day=None), {}, {}, self._layers)
 
     @cached_property
     def capture(self) -> Places:
@@ -130,21 +181,45 @@ class Scene:
 
     def features(self, layer: str, classes: frozenset[str] | None = None) -> Features:
         """Return the features of a layer that are in force on the day."""
-        found: Features = self.made(
-            ("features", layer, classes), lambda: self._layer(layer).on(self.case.day).of(classes)
+        found: Features = self.made(("features", layer, classes), lambda: self._state(layer).of(classes))
+        return found
+
+    def _state(self, layer: str) -> Features:
+        """Return the state of a layer that this scene reads."""
+        return self._states[layer] if layer in self._states else self.states(layer)[0]
+
+    def states(self, layer: str) -> tuple[Features, ...]:
+        """Return what may have stood on the days of the release."""
+        found: tuple[Features, ...] = self.made(
+            ("states", layer), lambda: self._layer(layer).states(self.case.days)
         )
         return found
 
+    def views(self, layers: Iterable[str]) -> tuple[Scene, ...]:
+        """Return the scene for every state that some layers may have been in; itself where there is one."""
+        read = [name for name in layers if self.region.has(name)]
+        each = [self.states(name) for name in read]
+        if all(len(states) == 1 for states in each):
+            return (self,)
+        made: tuple[Scene, ...] = self.made(
+            ("views", *read),
+            lambda: tuple(
+                Scene(self.region, self.case, {}, dict(zip(read, chosen, strict=True)), self._layers)
+                for chosen in product(*each)
+            ),
+        )
+        return made
+
     def _layer(self, name: str) -> Layer:
         """Return a layer, as it was when the scene first asked: one plan sees one state of the files."""
-        layer: Layer = self.made(("layer", name), lambda: self.region.layer(name))
-        return layer
+        if name not in self._layers:
+            self._layers[name] = self.region.layer(name)
+        return self._layers[name]
 
     @property
     def layers_read(self) -> tuple[Layer, ...]:
         """The feature layers that were asked for so far, by name."""
-        keys = sorted(k for k in list(self._made) if isinstance(k, tuple) and k[0] == "layer")
-        return tuple(self._made[k] for k in keys)
+        return tuple(self._layers[name] for name in sorted(self._layers.copy()))
 
     def extent(self, layer: str) -> AreaSet:
         """Return the polygon inside which the layer is known to be complete."""

@@ -37,16 +37,17 @@ from tussock.measure.exact import (
     counted_releases,
     cut_high,
     cut_low,
-    depth,
+    measure,
     polygons_near_capture,
 )
-from tussock.measure.measured import Bounds, Ends, Measured, fixed_bounds
+from tussock.measure.measured import Bounds, Ends, Measured, fixed_bounds, hull_of
 from tussock.measure.patches import Patches, patch_sets
 from tussock.measure.scene import Scene
 from tussock.measure.shadow import shadow
 from tussock.permit.demands import (
     At,
     BarriersBetween,
+    BeyondNearest,
     Depth,
     DistanceFromCapture,
     DistanceTo,
@@ -55,6 +56,7 @@ from tussock.permit.demands import (
     ReleasesNear,
     SameHabitat,
     SamePolygon,
+    layers_of,
 )
 
 GROUND_ERROR_M = 0.005
@@ -84,9 +86,25 @@ class Screen:
 
     def bounds(self, quantity: Quantity, cells: Index) -> Bounds:
         """Return bounds on the exact interval of a quantity at some cells."""
+        if isinstance(quantity, Depth) and quantity.at is At.CAPTURE:
+            return self._same_everywhere(measure(quantity, self.scene, self.scene.capture), cells)
+        views = self.scene.views(layers_of(quantity))
+        return hull_of([self._over(view)._bounds(quantity, cells) for view in views])
+
+    def _over(self, view: Scene) -> Screen:
+        """Return the screen over another state of the ground."""
+        if view is self.scene:
+            return self
+        return self._kept(("view", id(view)), lambda: Screen(view, self.window, radius_m=self.radius_m))
+
+    def _bounds(self, quantity: Quantity, cells: Index) -> Bounds:
         match quantity:
             case DistanceFromCapture():
                 return self._from_capture(cells)
+            case BeyondNearest(nearest_m=nearest):
+                beyond = self.from_capture.ravel()[cells] - np.float32(nearest)
+                error = np.float32(GROUND_ERROR_M + ROUNDING_M)
+                return fixed_bounds(beyond - error, beyond + error, beyond - error, beyond + error)
             case DistanceTo(layer=layer, classes=classes):
                 return self._distance_to(layer, classes, cells)
             case Depth():
@@ -223,16 +241,13 @@ class Screen:
         return Bounds(low, high)
 
     def _depth(self, asked: Depth, cells: Index) -> Bounds:
-        if asked.at is At.CAPTURE:
-            return self._same_everywhere(depth(self.scene, self.scene.capture, asked), cells)
         if asked.maybe_spared:
             held = self._depth(replace(asked, maybe_spared=frozenset()), cells)
             both = replace(asked, spared=asked.spared | asked.maybe_spared, maybe_spared=frozenset())
             spared = self._depth(both, cells)
             return Bounds(lambda: held.low, lambda: _most([held.high, spared.high]))
-        found = self._cut_depth(
-            self.scene.areas(asked.layer, asked.classes, asked.spared), asked.layer, cells
-        )
+        areas = self.scene.areas(asked.layer, asked.classes, asked.spared)
+        found = self._cut_depth(areas, asked.layer, cells, as_mapped=asked.as_mapped)
         if not asked.outside:
             return found
         return Bounds(lambda: (-found.high[1], -found.high[0]), lambda: (-found.low[1], -found.low[0]))
@@ -241,9 +256,12 @@ class Screen:
         low, high = (np.broadcast_to(v[0], len(cells)) for v in (there.low, there.high))
         return fixed_bounds(low, low, high, high)
 
-    def _cut_depth(self, areas: AreaSet, layer: str, cells: Index) -> Bounds:
-        depths, known = self._signed_ends(areas, cells), self._signed_ends(self.scene.extent(layer), cells)
+    def _cut_depth(self, areas: AreaSet, layer: str, cells: Index, *, as_mapped: bool = False) -> Bounds:
+        depths = self._signed_ends(areas, cells)
         widened = np.float32(self.scene.error_m(layer) + self.radius_m)
+        if as_mapped:
+            return fixed_bounds(*(d - widened for d in depths), *(d + widened for d in depths))
+        known = self._signed_ends(self.scene.extent(layer), cells)
 
         def low() -> Ends:
             return cut_low(depths[0], known[0]) - widened, cut_low(depths[1], known[1]) - widened
@@ -346,19 +364,21 @@ class Screen:
 
     def _counted(self, asked: ReleasesNear) -> tuple[Surface, Surface, Surface, Surface]:
         ends = tuple(np.zeros(self.window.shape, dtype=np.float32) for _ in range(4))
-        for r in counted_releases(self.scene, asked):
+        for r, counts in counted_releases(self.scene, asked):
             x, y = (float(v) for v in self.scene.plane.project(r.longitude, r.latitude))
             widened = r.radius_m + self.radius_m
             block = self._block(x, y, asked.within_m + widened + 1.0)
             d = self.scene.plane.ground_m(
                 x, y, self.window.x[block[1]][None, :], self.window.y[block[0]][:, None]
             )
-            for end, shift in zip(
+            sure = r.individual_count * counts
+            for end, shift, count in zip(
                 ends,
                 (ROUNDING_M + widened, widened - ROUNDING_M, ROUNDING_M - widened, -widened - ROUNDING_M),
+                (sure, sure, r.individual_count, r.individual_count),
                 strict=True,
             ):
-                end[block] += (d + shift <= asked.within_m) * r.individual_count
+                end[block] += (d + shift <= asked.within_m) * count
         return ends[0], ends[1], ends[2], ends[3]
 
     def _block(self, x: float, y: float, reach: float) -> tuple[slice, slice]:

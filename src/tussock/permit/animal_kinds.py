@@ -7,8 +7,9 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from tussock.interval import Verdict
+from tussock.interval import Limit, Verdict
 from tussock.permit.condition import AnimalFacts, Condition, Decided, LayerUse, known
+from tussock.permit.demands import Demand, Depth
 from tussock.permit.fields import AnimalConditions, KnownOrigins, Line, Origins, SpeciesNames
 from tussock.permit.taxon import any_covers
 
@@ -129,16 +130,19 @@ class AnimalConditionAllowed(AnimalCondition):
         return f"The animal's animalCondition is {' or '.join(self.allowed)}."
 
 
-class SpeciesInRange(AnimalCondition):
-    """Release within the species' mapped range."""
+class SpeciesInRange(Condition):
+    """Release within the species' mapped range: the animal says which, the place whether it lies there."""
 
     kind: Literal["species_in_range"] = "species_in_range"
-    judged: ClassVar[bool] = False
-    not_checked: ClassVar[str] = "not checked: it needs the mapped range of the species"
+    decided: ClassVar[Decided] = Decided.PLACE
     layer: Annotated[Line, Field(description="a layer of the region that holds areas (polygons)")]
 
     def layers(self) -> tuple[LayerUse, ...]:
         return (LayerUse(self.layer, areas=True),)
 
+    def demands(self) -> tuple[Demand, ...]:
+        """Return the depth in any range; binding narrows it to the species'."""
+        return (Demand(Depth(self.layer), Limit(at_least=0.0)),)
+
     def words(self) -> str:
-        return f"The release lies inside the species' polygon of layer {self.layer}."
+        return f"The release lies in layer {self.layer} where its class is the species' scientific name."

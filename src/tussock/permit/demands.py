@@ -25,6 +25,16 @@ class DistanceFromCapture:
 
 
 @dataclass(frozen=True)
+class BeyondNearest:
+    """How much farther from the capture a place lies than the nearest that meets all else [m].
+
+    Of planned places, centre to centre.
+    """
+
+    nearest_m: float
+
+
+@dataclass(frozen=True)
 class DistanceTo:
     """Distance from the site to the nearest feature of a layer [m]; 0 inside one.
 
@@ -40,7 +50,8 @@ class Depth:
     """Signed distance to the edge of a layer's areas [m].
 
     Positive inside them, or outside them where ``outside`` is set. ``spared`` names features (by
-    their id) that do not count; ``maybe_spared`` those of which it is not sure.
+    their id) that do not count; ``maybe_spared`` those of which it is not sure. ``taking`` measures
+    on the day of the capture, not of the release. ``as_mapped`` takes the mapped areas for all there are.
     """
 
     layer: str
@@ -49,6 +60,8 @@ class Depth:
     at: At = At.SITE
     spared: frozenset[str] = frozenset()
     maybe_spared: frozenset[str] = frozenset()
+    taking: bool = False
+    as_mapped: bool = False
 
 
 @dataclass(frozen=True)
@@ -98,6 +111,7 @@ class ReleasesNear:
 
 Quantity = (
     DistanceFromCapture
+    | BeyondNearest
     | DistanceTo
     | Depth
     | SameHabitat
@@ -106,6 +120,21 @@ Quantity = (
     | BarriersBetween
     | ReleasesNear
 )
+
+
+def layers_of(quantity: Quantity) -> tuple[str, ...]:
+    """Return the feature layers that a quantity is measured on."""
+    match quantity:
+        case DistanceTo() | Depth() | SamePolygon() | BarriersBetween():
+            return (quantity.layer,)
+        case SameHabitat():
+            return ("habitat",)
+        case PatchArea(of="property"):
+            return ("parcels",)
+        case PatchArea():
+            return ("habitat", "barriers")
+        case _:
+            return ()
 
 
 @dataclass(frozen=True)

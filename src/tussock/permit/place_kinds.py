@@ -211,7 +211,8 @@ class Within(_AreaCondition):
         return self.of == "capture"
 
     def demands(self) -> tuple[Demand, ...]:
-        return tuple(Demand(Depth(self.layer, at=at), _INSIDE) for at in _places(self.of))
+        taking = self.of_taking
+        return tuple(Demand(Depth(self.layer, at=at, taking=taking), _INSIDE) for at in _places(self.of))
 
     def words(self) -> str:
         return f"{_SUBJECT[self.of]} inside a polygon of layer {self.layer}."
@@ -239,7 +240,10 @@ class NotWithin(_AreaCondition):
         return self.of == "capture"
 
     def demands(self) -> tuple[Demand, ...]:
-        return tuple(Demand(Depth(self.layer, outside=True, at=at), _INSIDE) for at in _places(self.of))
+        taking = self.of_taking
+        return tuple(
+            Demand(Depth(self.layer, outside=True, at=at, taking=taking), _INSIDE) for at in _places(self.of)
+        )
 
     def words(self) -> str:
         spared = ""
@@ -312,7 +316,7 @@ class NearestSuitable(PlaceCondition):
 
     kind: Literal["nearest_suitable"] = "nearest_suitable"
     judged: ClassVar[bool] = False
-    not_checked: ClassVar[str] = "not checked: it needs the sites of the plan that was followed"
+    not_checked: ClassVar[str] = "not checked: it is judged when the plan is made, and no plan is named"
     tolerance_m: Metres
 
     def words(self) -> str:

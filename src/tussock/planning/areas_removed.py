@@ -10,11 +10,15 @@ import numpy.typing as npt
 
 from tussock.measure.clauses import Clause
 from tussock.measure.screened import Screen
+from tussock.measure.timetable import Timetable
 from tussock.planning.parallel import in_parallel
 from tussock.planning.record import Removed
 
 States = npt.NDArray[np.uint8]
 MET, UNDECIDED, RULED_OUT = 0, 1, 2
+HOUSE_CLOCK = "the clock"
+"""Stands where a clause's source stands, for what the clauses of the clock rule out together."""
+CLOCK_KEY = f"{HOUSE_CLOCK}|reached in time"
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,15 +50,21 @@ class Ruling:
         return np.asarray(self.cells[self.sure - (self.states[key] == RULED_OUT) == 0])
 
 
-def ruling(screen: Screen, clauses: tuple[Clause, ...], cells: npt.NDArray[np.int64]) -> Ruling:
-    """Return what the clauses that decide places say of every cell of the circle."""
+def ruling(
+    screen: Screen, clauses: tuple[Clause, ...], cells: npt.NDArray[np.int64], timetable: Timetable
+) -> Ruling:
+    """Return what the clauses that decide places, and the clock, say of every cell of the circle."""
     deciding = [c for c in clauses if c.decides_place]
     each = in_parallel(lambda clause: _states(screen, clause, cells), deciding)
+    states = {c.key: s for c, s in zip(deciding, each, strict=True)}
+    late = timetable.states(screen.from_capture.ravel()[cells])
+    if late.any():
+        states[CLOCK_KEY] = late
     sure, possible = (np.zeros(len(cells), dtype=np.uint8) for _ in range(2))
-    for state in each:
+    for state in states.values():
         sure += state == RULED_OUT
         possible += state != MET
-    return Ruling(cells, {c.key: s for c, s in zip(deciding, each, strict=True)}, sure, possible)
+    return Ruling(cells, states, sure, possible)
 
 
 def _states(screen: Screen, clause: Clause, cells: npt.NDArray[np.int64]) -> States:
@@ -69,8 +79,16 @@ def removed(ruled: Ruling, clauses: tuple[Clause, ...], *, cell_m: float) -> tup
     """Return per clause the area it rules out and the area only it rules out, [low, high] ha."""
     ha = cell_m * cell_m / 10_000
     out = []
-    for clause in clauses:
-        state = ruled.states.get(clause.key)
+    named = {c.key: (c.condition.id, c.condition.kind, c.condition.text or c.condition.words(), c.source)
+             for c in clauses}  # fmt: skip
+    named[CLOCK_KEY] = (
+        "reached in time",
+        "clock",
+        "Too far to reach while the clock allows it.",
+        HOUSE_CLOCK,
+    )
+    for key, words in named.items():
+        state = ruled.states.get(key)
         if state is None:
             continue
         own_sure, own_possible = state == RULED_OUT, state != MET
@@ -81,6 +99,5 @@ def removed(ruled: Ruling, clauses: tuple[Clause, ...], *, cell_m: float) -> tup
             own_possible & (ruled.sure - own_sure == 0),
         )
         low, high, only_low, only_high = (float(np.count_nonzero(c)) * ha for c in counts)
-        c = clause.condition
-        out.append(Removed(c.id, c.kind, c.text or c.words(), clause.source, low, high, only_low, only_high))
+        out.append(Removed(*words, low, high, only_low, only_high))
     return tuple(out)

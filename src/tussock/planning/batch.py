@@ -10,12 +10,12 @@ from tussock.measure.scene import EarlierRelease
 from tussock.planning import plan as planner
 from tussock.planning.inputs import CaptureRow
 from tussock.planning.record import Plan
-from tussock.planning.setting import RELEASE_AFTER, Capture, Setting
+from tussock.planning.setting import Capture, Setting
 
 Planned = tuple[CaptureRow, Plan | None]
 """A row with its plan; ``None`` where its questions are not answered."""
 ASSUMED = (
-    f"The time of release is assumed: {RELEASE_AFTER.total_seconds() / 60:.0f} minutes after the capture. "
+    "The time of release is assumed: as soon as the site can be reached after the capture. "
     "Give --release-at when you know it."
 )
 
@@ -39,7 +39,8 @@ def plan_batch(
     now
         The clock of every plan; ``None`` sets it to the capture's own time.
     release_at
-        The planned release of every capture; ``None`` takes an hour after the capture and says so.
+        The planned release of every capture; ``None`` takes the soonest that each site can be reached
+        from the capture's own time on, and says so.
 
     Raises
     ------
@@ -51,9 +52,7 @@ def plan_batch(
         if row.capture is None:
             yield row, None
             continue
-        own = replace(
-            setting, earlier=counted, now=now or row.time, release_at=release_at or row.time + RELEASE_AFTER
-        )
+        own = replace(setting, earlier=counted, now=now or row.time, release_at=release_at)
         plan = planner.plan(row.capture, own)
         counted += _first_site(row.capture, plan, own)
         yield row, plan if release_at else _assumed(plan)
@@ -72,7 +71,7 @@ def _first_site(capture: Capture, plan: Plan, setting: Setting) -> tuple[Earlier
             s.longitude,
             s.latitude,
             s.radius_m,
-            setting.released,
+            datetime.fromisoformat(s.release_from),
             animal.scientific_name,
             animal.individual_count,
         )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from tussock.ground.region import Region
 from tussock.measure.clauses import HOUSE_RULE, Standing
 from tussock.planning.prepared import Prepared
+from tussock.planning.setting import DETOUR, DRIVE_KMH, WALK_KMH, WALK_M
 from tussock.position import WIDE_RADIUS_M, Position
 
 OLD_GROUND_DAYS = 365 * 3
@@ -43,7 +44,12 @@ def _position(position: Position) -> Iterator[str]:
 
 def _animal(ready: Prepared) -> Iterator[str]:
     if ready.setting.release_at is None:
-        yield ("The time of release is assumed: one hour from now. Give --release-at when you know it.")
+        yield (
+            f"Travel is assumed: {DETOUR:g} times the straight line at {DRIVE_KMH:g} km/h and a walk of "
+            f"{WALK_M:g} m at {WALK_KMH:g} km/h. Give --release-at when you know the time of release."
+        )
+    for name in ready.untaken:
+        yield f"Permit {name} had no version in force at the capture: the taking was not under it."
     profile = ready.capture.animal.profile
     if profile.known and profile.home_range_ha is None:
         yield f"No home range is known for {profile.scientific_name}: a stand-in is used for the scores."
@@ -78,7 +84,7 @@ def _classes(ready: Prepared) -> Iterator[str]:
 def _book(ready: Prepared) -> Iterator[str]:
     """Yield what is odd about earlier releases: each can make a full place look free."""
     earlier, plane = ready.setting.earlier, ready.scene.plane
-    late = sum(r.instant > ready.setting.released for r in earlier)
+    late = sum(r.instant > ready.scene.case.last for r in earlier)
     if late:
         yield f"{late} releases in the book lie after the planned release and do not count."
     west, south, east, north = ready.scene.region.bounds

@@ -14,6 +14,7 @@ from tussock.measure.clauses import Clause
 from tussock.measure.judging import Measures, judge, met_everywhere
 from tussock.measure.scene import candidates
 from tussock.measure.screened import Screen
+from tussock.measure.timetable import Timetable
 from tussock.planning.areas_removed import Ruling
 from tussock.planning.record import Obstacle
 
@@ -21,14 +22,17 @@ _BATCH, _MOST = 512, 16_384
 """Cells measured at once: the first batch, and the largest."""
 
 
-def obstacles(screen: Screen, ruled: Ruling, clauses: tuple[Clause, ...]) -> tuple[Obstacle, ...]:
+def obstacles(
+    screen: Screen, ruled: Ruling, clauses: tuple[Clause, ...], timetable: Timetable
+) -> tuple[Obstacle, ...]:
     """Return the clauses without which a place would be left, the least shortfall first.
 
     A clause that no single place misses alone is left out; the areas ruled out then tell the story.
     """
     deciding = [c for c in clauses if c.decides_place]
     found = [
-        _obstacle(screen, ruled, clause, [c for c in deciding if c is not clause]) for clause in deciding
+        _obstacle(screen, ruled, clause, [c for c in deciding if c is not clause], timetable)
+        for clause in deciding
     ]
     return tuple(sorted((o for o in found if o is not None), key=lambda o: (_relative(o), o.id)))
 
@@ -37,14 +41,16 @@ def _relative(obstacle: Obstacle) -> float:
     return obstacle.shortfall if obstacle.shortfall is not None else math.inf
 
 
-def _obstacle(screen: Screen, ruled: Ruling, clause: Clause, others: list[Clause]) -> Obstacle | None:
+def _obstacle(
+    screen: Screen, ruled: Ruling, clause: Clause, others: list[Clause], timetable: Timetable
+) -> Obstacle | None:
     cells = ruled.open_but_for(clause.key)
     if not len(cells):
         return None
     promise = np.min(
         [screen.bounds(d.quantity, cells).best_margin(d.limit) for d in clause.coarse if d.limit], axis=0
     )
-    best = _best(screen, clause, others, cells, promise)
+    best = _best(screen, clause, others, cells, promise=promise, timetable=timetable)
     if best is None:
         return None
     measures, at, margin = best
@@ -68,7 +74,9 @@ def _best(
     clause: Clause,
     others: list[Clause],
     cells: npt.NDArray[np.int64],
+    *,
     promise: npt.NDArray[np.float32],
+    timetable: Timetable,
 ) -> tuple[Measures, int, float] | None:
     """Return the place that misses the clause least of those that meet every other, and its margin.
 
@@ -82,7 +90,7 @@ def _best(
         w = screen.window
         at = candidates(w.x[column], w.y[row], radius_m=screen.radius_m, plane=screen.scene.plane)
         measures = Measures(screen.scene, at)
-        left = np.flatnonzero(met_everywhere(others, measures))
+        left = np.flatnonzero(met_everywhere(others, measures) & timetable.reached(measures))
         if len(left):
             margins = np.min(
                 [measures.of(d.quantity).margin(d.limit) for d in clause.demands if d.limit], axis=0

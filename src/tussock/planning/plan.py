@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,16 +11,20 @@ import numpy.typing as npt
 
 from tussock.errors import InputError, UsageError
 from tussock.ground.lattice import window_around
-from tussock.interval import Verdict
-from tussock.measure.clauses import facts_of
+from tussock.interval import Limit, Verdict
+from tussock.measure.clauses import Clause, Standing, facts_of
 from tussock.measure.screened import Screen
-from tussock.planning.areas_removed import Ruling, removed, ruling
+from tussock.permit.demands import BeyondNearest, Demand
+from tussock.permit.place_kinds import NearestSuitable
+from tussock.permit.record_kinds import ConsentRecorded
+from tussock.planning.areas_removed import MET, RULED_OUT, Ruling, removed, ruling
 from tussock.planning.cautions import sources, warnings
-from tussock.planning.criteria import criteria_for, home_range, left_out
+from tussock.planning.clockwork import clock_facts, conflict
+from tussock.planning.criteria import Criterion, criteria_for, home_range, left_out
 from tussock.planning.obstacles import obstacles
 from tussock.planning.prepared import Prepared, circle, prepare, setbacks
 from tussock.planning.record import CaptureFacts, Plan, Rasters, Site
-from tussock.planning.search import Field, Search, field_of
+from tussock.planning.search import Field, Found, Search, field_of
 from tussock.planning.setting import Capture, Setting
 from tussock.planning.site_details import explained
 
@@ -28,6 +33,10 @@ _EDGE_CELLS = 4
 """Cells kept round the circle and its setbacks, so that surfaces are good to the rim."""
 MOST_CELLS = 25_000_000
 """Largest window [cells]: about 2 GB of surfaces. At 10 m it holds a circle of 25 km."""
+MOST_WAITING = 3
+"""How many places that lack only a consent are listed."""
+_NOTHING_LEFT = "No site inside the circle meets every clause. Call the authority."
+_BUT_CONSENT = " Some places lack only a consent: they are listed apart."
 _WORDS = {Verdict.NOT_MET: "not met", Verdict.MISSING: "missing an answer"}
 
 
@@ -55,16 +64,50 @@ def _stop_lines(ready: Prepared) -> tuple[str, ...]:
     stop += [f"No site: clause {c.condition.id} cannot be judged, {c.why}." for c in ready.missing]
     if not stop and not ready.admission.site_may_be_shown:
         stop.append("No site may be shown for this animal.")
+    if not stop and not ready.timetable.possible:
+        at = ready.capture.position
+        stop += conflict(ready.timetable, ready.setting, lon=at.longitude, lat=at.latitude)
     return tuple(stop)
 
 
 def _stopped(ready: Prepared, stop: tuple[str, ...]) -> Plan:
     ways = [f"{w.sentence}{f' {w.contact}' if w.contact else ''}" for w in ready.admission.ways_on]
-    if ready.against and not ways:
+    late = not ready.timetable.possible and not ready.lapsed
+    if (ready.against or late) and not ways:
         ways.append("Call the authority that issued the permit before anything else.")
     # exit 4 is for data: an animal that may not be released is no matter of data
     layers = () if ways or ready.lapsed else ready.missing_layers
     return _assembled(ready, stop=stop, way_on=tuple(ways), missing_layers=layers)
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """The ground screened for one capture."""
+
+    ready: Prepared
+    screen: Screen
+    criteria: tuple[Criterion, ...]
+    radius: float
+    label: str
+
+    def search(self, clauses: tuple[Clause, ...], cells: npt.NDArray[np.int64]) -> Search:
+        """Return a search over some cells of the window."""
+        ready = self.ready
+        field = field_of(self.screen, clauses, self.criteria, cells)
+        return Search(ready.scene, clauses, self.criteria, field, ready.setting.separation_m, ready.timetable)
+
+    def described(self, clauses: tuple[Clause, ...], found: Iterable[Found]) -> tuple[Site, ...]:
+        """Return places found as sites, ranked from 1."""
+        ready, setting = self.ready, self.ready.setting
+        return explained(
+            ready.scene,
+            clauses,
+            self.criteria,
+            [(lon, lat) for _, lon, lat in found],
+            radius_m=setting.site_radius_m,
+            timetable=ready.timetable,
+            zone=setting.permits[0].zone,
+        )
 
 
 def _searched(ready: Prepared) -> Plan:
@@ -73,16 +116,21 @@ def _searched(ready: Prepared) -> Plan:
     back = setbacks(clauses)
     criteria = criteria_for(scene, setting.weights, circle_m=radius, setbacks=back)
     screen = _screen(ready, radius + max(back.values(), default=0.0))
-    ruled = ruling(screen, clauses, np.flatnonzero(screen.from_capture <= radius))
-    cells = field_of(screen, clauses, criteria, ruled.open_cells)
-    search = Search(scene, clauses, criteria, cells, setting.separation_m)
-    found = search.sites(setting.top)
-    close = search.nearest() if found else None
+    ground = _Ground(ready, screen, criteria, radius, label)
+    ruled = ruling(screen, clauses, np.flatnonzero(screen.from_capture <= radius), ready.timetable)
+    search = ground.search(clauses, ruled.open_cells)
+    close = search.nearest() if len(ruled.open_cells) else None
+    near = _nearest_only(clauses, close)
+    if near is not clauses:  # the paper asks for the nearest: what lies farther is ruled out too
+        clauses = near
+        ruled = ruling(screen, clauses, ruled.cells, ready.timetable)
+        search = ground.search(clauses, ruled.open_cells)
+    found = search.sites(setting.top) if close else []
     # the nearest place comes last, so that all are measured together
-    every = [(lon, lat) for _, lon, lat in (*found, *([close] if close else []))]
-    described = explained(scene, clauses, criteria, every, radius_m=setting.site_radius_m)
+    described = ground.described(clauses, [*found, *([close] if close else [])])
     sites = described[: len(found)]
     nearest, words = _nearest(described[-1], sites) if close else (None, "")
+    waiting = _needing_consent(ground, clauses, ruled)
     return _assembled(
         ready,
         left_out(criteria, setting.weights),
@@ -91,13 +139,50 @@ def _searched(ready: Prepared) -> Plan:
         sites=sites,
         nearest=nearest,
         nearest_words=words,
-        stop=() if sites else ("No site inside the circle meets every clause. Call the authority.",),
+        needs_consent=waiting,
+        stop=() if sites else (_NOTHING_LEFT + (_BUT_CONSENT if waiting else ""),),
         removed=removed(ruled, clauses, cell_m=scene.region.cell_m),
-        obstacles=() if sites else obstacles(screen, ruled, clauses),
+        obstacles=() if sites else obstacles(screen, ruled, clauses, ready.timetable),
         unmapped_ha=_unmapped_ha(screen, ruled.cells),
-        counts={"cells": len(ruled.cells), "open": len(cells), "exact": search.exact},
-        rasters=_rasters(screen, ruled, cells) if setting.rasters else None,
+        counts={"cells": len(ruled.cells), "open": len(ruled.open_cells), "exact": search.exact},
+        rasters=_rasters(screen, ruled, search.cells) if setting.rasters else None,
     )
+
+
+def _nearest_only(clauses: tuple[Clause, ...], close: Found | None) -> tuple[Clause, ...]:
+    """Return the clauses with those that ask for the nearest place bound to it; the same where none does."""
+    if close is None or not any(_asks_for_nearest(c) for c in clauses):
+        return clauses
+    return tuple(_bound_to(c, close[0][1] / 100) if _asks_for_nearest(c) else c for c in clauses)
+
+
+def _asks_for_nearest(clause: Clause) -> bool:
+    return isinstance(clause.condition, NearestSuitable) and clause.standing is Standing.NOT_CHECKED
+
+
+def _bound_to(clause: Clause, nearest_m: float) -> Clause:
+    assert isinstance(clause.condition, NearestSuitable)  # asked before
+    # keys hold whole centimetres
+    limit = Limit(at_most=clause.condition.tolerance_m, tolerance=0.01)
+    return replace(
+        clause, standing=Standing.READY, why="", demands=(Demand(BeyondNearest(nearest_m), limit),)
+    )
+
+
+def _needing_consent(ground: _Ground, clauses: tuple[Clause, ...], ruled: Ruling) -> tuple[Site, ...]:
+    """Return the nearest places that lack nothing but a consent."""
+    wanted = {c.key for c in clauses if isinstance(c.condition, ConsentRecorded) and c.decides_place}
+    if not wanted:
+        return ()
+    lacking = np.any([ruled.states[key] != MET for key in sorted(wanted)], axis=0)
+    others = np.sum([ruled.states[key] == RULED_OUT for key in sorted(wanted)], axis=0)
+    cells = ruled.cells[lacking & (ruled.sure - others == 0)]
+    if not len(cells):
+        return ()
+    rest = tuple(c for c in clauses if c.key not in wanted)
+    found = ground.search(rest, cells).nearest_few(MOST_WAITING)
+    described = ground.described(clauses, found)
+    return tuple(replace(site, rank=0) for site in described if site.lacking)
 
 
 def _screen(ready: Prepared, reach: float) -> Screen:
@@ -181,7 +266,7 @@ def _assembled(ready: Prepared, unused: tuple[str, ...] = (), **found: Any) -> P
         capture=_capture_facts(ready.capture),
         permits=ready.permits,
         region=setting.region.file.name,
-        release_at=setting.released.isoformat(),
+        release_at=setting.start.astimezone(setting.permits[0].zone).isoformat(timespec="seconds"),
         now=setting.now.isoformat(),
         animal_clauses=ready.animal,
         warnings=warnings(ready, unused),
@@ -194,9 +279,15 @@ def _assembled(ready: Prepared, unused: tuple[str, ...] = (), **found: Any) -> P
             "weights": setting.weights.model_dump(),
             "home_range_ha": home_range(scene, setting.weights).hectares,
             "release_assumed": setting.release_at is None,
-            "facts": asdict(facts_of(scene)),
+            "facts": [asdict(one) for one in facts_of(scene)],
         },
         inputs=dict(setting.inputs),
+        clock=clock_facts(
+            ready.timetable,
+            setting,
+            lon=ready.capture.position.longitude,
+            lat=ready.capture.position.latitude,
+        ),
         **(nothing | found),
     )
 

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from tussock.clock import local_date
+from tussock.errors import UsageError
 from tussock.interval import Verdict
 from tussock.measure.clauses import HOUSE_RULE, Clause, Standing, bind
-from tussock.measure.judging import ClauseResult, Measures, judge
+from tussock.measure.judging import ClauseResult, Measures, Window, judge
 from tussock.measure.scene import Case, Scene
+from tussock.measure.timetable import STAY_S, Timetable, clock_clauses
 from tussock.permit.condition import Decided
 from tussock.permit.demands import DistanceFromCapture, DistanceTo
 from tussock.permit.permit_file import Permit, Version
+from tussock.permit.place_kinds import MaxDistanceFromCapture
 from tussock.planning.record import PermitFacts
 from tussock.planning.setting import Capture, Setting
+from tussock.spans import ALWAYS, Spans, instant, local_day, posix
 from tussock.species.intake import Admission, gate
 
 NO_CIRCLE_M = 2000.0
@@ -31,7 +38,8 @@ class Prepared:
     Attributes
     ----------
     clauses
-        Of every permit's version in force at the planned release, then the house rules.
+        Of every permit: those of the taking by its version at the capture, all others by its version
+        at the planned release; then the house rules.
     permits
         Each permit with its version; empty where none is in force.
     lapsed
@@ -40,6 +48,8 @@ class Prepared:
         Results of the clauses that the animal decides.
     admission
         What the gate at intake says.
+    timetable
+        When the release may be.
     """
 
     capture: Capture
@@ -50,14 +60,16 @@ class Prepared:
     lapsed: tuple[str, ...]
     animal: tuple[ClauseResult, ...]
     admission: Admission
+    timetable: Timetable
 
     @property
     def missing(self) -> tuple[Clause, ...]:
-        """Mandatory clauses of a permit that need a layer the region lacks."""
+        """Mandatory clauses of a permit that need a layer or an answer that is not there."""
+        lacking = (Standing.LAYER_MISSING, Standing.INPUT_MISSING)
         return tuple(
             c
             for c in self.clauses
-            if c.standing is Standing.LAYER_MISSING and c.condition.mandatory and c.source != HOUSE_RULE
+            if c.standing in lacking and c.condition.mandatory and c.source != HOUSE_RULE
         )
 
     @property
@@ -72,6 +84,11 @@ class Prepared:
         needed = {use.layer for c in self.missing for use in c.condition.layers()}
         return tuple(sorted(layer for layer in needed if not self.scene.region.has(layer)))
 
+    @property
+    def untaken(self) -> tuple[str, ...]:
+        """Permits without a version in force at the capture."""
+        return tuple(p.id for p in self.permits if not p.version_at_capture)
+
 
 def prepare(capture: Capture, setting: Setting) -> Prepared:
     """Return a capture made ready for planning.
@@ -80,39 +97,123 @@ def prepare(capture: Capture, setting: Setting) -> Prepared:
     ------
     InputError
         When the capture lies outside the region, or ground files cannot be used.
+    UsageError
+        When the planned release lies before the capture.
     """
     setting.region.check_holds(capture.position, where=f"capture {capture.id}".strip())
-    scene = _scene(capture, setting)
-    clauses, permits, lapsed = _in_force(scene, setting)
+    if setting.start < capture.time:
+        raise UsageError(
+            f"the release at {setting.start.isoformat()} is before the capture at {capture.time.isoformat()}",
+            where=f"capture {capture.id}".strip(),
+            fix="correct one of them, or the clock",
+        )
+    span = _planned(setting)
+    scene = Scene(setting.region, _case(capture, setting, span))
+    timetable = _timetable(scene, _in_force(scene, setting), setting, span)
+    possible = timetable.possible
+    if possible:  # what is judged depends on the days of the release: no more of them than can be
+        scene = Scene(setting.region, _case(capture, setting, (possible.parts[0][0], possible.parts[-1][1])))
+    found = _in_force(scene, setting)
     measures = Measures(scene, scene.capture)
-    animal = tuple(judge(c, measures, 0) for c in clauses if c.condition.decided is Decided.ANIMAL)
+    animal = tuple(judge(c, measures, 0) for c in found.clauses if c.condition.decided is Decided.ANIMAL)
     admission = gate(capture.animal, country=setting.region.file.country, contacts=setting.contacts)
-    return Prepared(capture, setting, scene, clauses, permits, lapsed, animal, admission)
+    return Prepared(
+        capture,
+        setting,
+        scene,
+        found.clauses,
+        found.permits,
+        found.lapsed,
+        animal,
+        admission,
+        _timetable(scene, found, setting, span),
+    )
 
 
-def _scene(capture: Capture, setting: Setting) -> Scene:
-    day = setting.released.astimezone(setting.permits[0].zone).date()
-    before = tuple(r for r in setting.earlier if r.instant <= setting.released)
-    case = Case(capture.position, capture.animal, setting.released, day, before, setting.consents)
-    return Scene(setting.region, case)
+def _planned(setting: Setting) -> Window:
+    """Return between which instants a release may be planned, at any place that may be offered."""
+    start = posix(setting.start)
+    return start, start + setting.per_metre_s * _reach_m(setting) + STAY_S
 
 
-def _in_force(
-    scene: Scene, setting: Setting
-) -> tuple[tuple[Clause, ...], tuple[PermitFacts, ...], tuple[str, ...]]:
+def _reach_m(setting: Setting) -> float:
+    """Return how far from the capture a place may be, at most [m]."""
+    limits = [
+        c.limit_m
+        for permit in setting.permits
+        for version in permit.versions
+        for c in version.conditions
+        if isinstance(c, MaxDistanceFromCapture) and c.mandatory
+    ]
+    limits += [c.limit_m for c in setting.house_rules if isinstance(c, MaxDistanceFromCapture)]
+    return max([MOST_CIRCLE_M, *limits])
+
+
+def _case(capture: Capture, setting: Setting, span: Window) -> Case:
+    zone = setting.permits[0].zone
+    first, last = (instant(math.floor(t), zone) for t in span)
+    return Case(
+        capture.position,
+        capture.animal,
+        first,
+        first.date(),
+        tuple(r for r in setting.earlier if r.instant <= last),
+        setting.consents,
+        until=last,
+        until_day=last.date(),
+        captured=capture.time,
+        capture_day=local_date(capture.time, zone),
+        trap_checked=capture.trap_checked,
+    )
+
+
+@dataclass(frozen=True)
+class _InForce:
+    clauses: tuple[Clause, ...]
+    permits: tuple[PermitFacts, ...]
+    lapsed: tuple[str, ...]
+    spans: Spans
+
+
+def _in_force(scene: Scene, setting: Setting) -> _InForce:
+    """Return the clauses that hold, and when the versions they stand in are in force."""
     clauses: list[Clause] = []
-    facts, lapsed = [], []
+    facts, lapsed, spans = [], [], ALWAYS
+    case = scene.case
+    assert case.captured is not None  # planned cases have it
     for permit in setting.permits:
-        day = setting.released.astimezone(permit.zone).date()
-        version = permit.version_on(day)
-        name = version.name if version else ""
-        facts.append(PermitFacts(permit.id, permit.holder, permit.authority, name, permit.file))
+        day = local_date(setting.start, permit.zone)
+        version, before = permit.version_on(day), permit.version_on(local_date(case.captured, permit.zone))
+        facts.append(
+            PermitFacts(
+                permit.id, permit.holder, permit.authority, _name(version), permit.file, _name(before)
+            )
+        )
         if version is None:
             lapsed.append(_lapse(permit, str(day)))
-        else:
-            clauses += bind(version.conditions, scene, source=permit.id)
-    clauses += bind(setting.house_rules, scene, source=HOUSE_RULE)
-    return tuple(clauses), tuple(facts), tuple(lapsed)
+            continue
+        conditions = (*(before.of_taking if before else ()), *version.of_disposal)
+        clauses += bind(conditions, scene, source=permit.id, zone=permit.zone)
+        spans = spans & _days(version, permit.zone)
+    clauses += bind(setting.house_rules, scene, source=HOUSE_RULE, zone=setting.permits[0].zone)
+    return _InForce(tuple(clauses), tuple(facts), tuple(lapsed), spans)
+
+
+def _name(version: Version | None) -> str:
+    return version.name if version else ""
+
+
+def _days(version: Version, zone: ZoneInfo) -> Spans:
+    """Return the instants of a version's local days, its last second included."""
+    start = local_day(version.valid_from, zone)[0]
+    end = local_day(version.valid_to, zone)[1] - 1.0 if version.valid_to else math.inf
+    return Spans.of(start, end)
+
+
+def _timetable(scene: Scene, found: _InForce, setting: Setting, span: Window) -> Timetable:
+    return Timetable(
+        scene, clock_clauses(found.clauses), found.spans, span[0], setting.per_metre_s, _reach_m(setting)
+    )
 
 
 def _lapse(permit: Permit, day: str) -> str:
@@ -142,10 +243,13 @@ def circle(clauses: Iterable[Clause], scene: Scene) -> tuple[float, str]:
     ]
     if limits:
         return min(limits)
-    diameter = scene.case.animal.profile.home_range_diameter_m
-    if diameter is None:
+    diameters = [p.home_range_diameter_m for p in scene.case.animal.profiles]
+    known = [d for d in diameters if d is not None]
+    if not known:
         return NO_CIRCLE_M, "no distance clause; home range unknown"
-    wide = float(np.clip(10 * diameter, LEAST_CIRCLE_M, MOST_CIRCLE_M))
+    wide = float(np.clip(10 * min(known), LEAST_CIRCLE_M, MOST_CIRCLE_M))
+    if len(known) < len(diameters):
+        wide = min(wide, NO_CIRCLE_M)
     return wide, "no distance clause; ten home-range diameters"
 
 

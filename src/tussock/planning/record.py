@@ -48,7 +48,19 @@ class CriterionScore:
 
 @dataclass(frozen=True)
 class Site:
-    """An offered release site; distances [m] are between centres, intervals stand in ``clauses``."""
+    """An offered release site; distances [m] are between centres, intervals stand in ``clauses``.
+
+    Attributes
+    ----------
+    release_from, release_to
+        The planned time of release, ISO 8601 in the permit's zone: every clause of the clock is met
+        throughout. ``deadline`` is until when they go on being met, ``deadline_of`` the clause that
+        ends it; empty where none does within two days. ``leave_by`` is the latest departure for it.
+    walk_min, drive_min
+        By the estimate, without a road graph [min].
+    lacking
+        Parcels without a consent that its disc touches, as (parcel id, tenure).
+    """
 
     rank: int
     longitude: float
@@ -76,6 +88,12 @@ class Site:
     notes: tuple[str, ...] = ()
     walk_min: float | None = None
     drive_min: float | None = None
+    release_from: str = ""
+    release_to: str = ""
+    deadline: str = ""
+    deadline_of: str = ""
+    leave_by: str = ""
+    lacking: tuple[tuple[str, str], ...] = ()
 
     @property
     def _of_permits(self) -> tuple[ClauseResult, ...]:
@@ -176,13 +194,35 @@ class CaptureFacts:
 
 @dataclass(frozen=True)
 class PermitFacts:
-    """A permit and the version in force at the planned release; version empty when none is."""
+    """A permit and its versions in force at the planned release and at the capture; empty when none is."""
 
     id: str
     holder: str
     authority: str
     version: str
     file: str
+    version_at_capture: str = ""
+
+
+@dataclass(frozen=True)
+class ClockLine:
+    """What a clause of the clock allows: spans of ISO 8601 local time in the hours ahead."""
+
+    id: str
+    source: str
+    text: str
+    spans: tuple[tuple[str, str], ...]
+    within_h: float
+
+
+@dataclass(frozen=True)
+class ClockFacts:
+    """The clock of a plan at the capture; sunrise and sunset are the next ones, empty where none comes."""
+
+    sunrise: str
+    sunset: str
+    lines: tuple[ClockLine, ...]
+    travel_assumed: bool
 
 
 @dataclass(frozen=True)
@@ -197,6 +237,12 @@ class Plan:
         What to do instead of a release, in sentences.
     warnings
         What is assumed, unknown or old.
+    release_at
+        The earliest planned release; each site has its own hours.
+    needs_consent
+        The nearest places that lack nothing but a consent: never ranked, listed apart.
+    clock
+        The sun and the clauses of the clock; ``None`` where no time was looked at.
     circle_m
         Radius of the circle searched [m]; ``circle_label`` names the clause it comes from.
     counts
@@ -225,6 +271,8 @@ class Plan:
     inputs: Mapping[str, str]
     counts: Mapping[str, int]
     missing_layers: tuple[str, ...] = ()
+    needs_consent: tuple[Site, ...] = ()
+    clock: ClockFacts | None = None
     rasters: Rasters | None = field(default=None, compare=False)
 
     @property

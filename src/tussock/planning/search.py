@@ -25,6 +25,7 @@ from tussock.measure.judging import Measures, met_everywhere
 from tussock.measure.measured import Bounds, Measured
 from tussock.measure.scene import Places, Scene, candidates
 from tussock.measure.screened import GROUND_ERROR_M, ROUNDING_M, Screen
+from tussock.measure.timetable import Timetable
 from tussock.permit.demands import DistanceFromCapture, Quantity
 from tussock.planning.criteria import Criterion
 from tussock.planning.scoring import bound_scores, rounded, score_exactly
@@ -33,6 +34,8 @@ Index = npt.NDArray[np.int64]
 _BATCH = 128
 _FIRST = 4096
 Key = tuple[int, int, int, int]
+Found = tuple[Key, float, float]
+"""A place that meets every clause: key, longitude, latitude."""
 
 
 class BoundError(TussockError, AssertionError):
@@ -61,6 +64,11 @@ class Field:
     def __len__(self) -> int:
         return len(self.flat)
 
+    def at(self, index: Index) -> Field:
+        """Return some of the cells."""
+        bounds = {q: b.at(index) for q, b in self.bounds.items()}
+        return Field(self.screen, self.flat[index], self.score[index], bounds)
+
     @cached_property
     def rows(self) -> Index:
         """Window rows, shape (n,)."""
@@ -70,6 +78,14 @@ class Field:
     def columns(self) -> Index:
         """Window columns, shape (n,)."""
         return self.flat % self.screen.window.columns
+
+    @cached_property
+    def centimetres_below(self) -> Index:
+        """The least whole centimetres that each cell's exact distance from the capture can have, (n,)."""
+        w, scene = self.screen.window, self.screen.scene
+        x, y = float(scene.capture.x[0]), float(scene.capture.y[0])
+        d = scene.plane.ground_m(x, y, w.x[self.columns], w.y[self.rows])
+        return np.rint((d - GROUND_ERROR_M - ROUNDING_M) * 100).astype(np.int64)
 
 
 @dataclass
@@ -81,6 +97,7 @@ class Search:
     criteria: tuple[Criterion, ...]
     cells: Field
     separation_m: float
+    timetable: Timetable
     exact: int = 0
     _chosen: list[tuple[float, float]] = field(default_factory=list)
 
@@ -105,15 +122,28 @@ class Search:
                 heapq.heappush(ready, settled)
         return found
 
+    def nearest_few(self, most: int) -> list[tuple[Key, float, float]]:
+        """Return up to ``most`` places that meet every clause, the nearest to the capture first, apart."""
+        found: list[tuple[Key, float, float]] = []
+        while len(found) < most:
+            close = self.nearest()
+            if close is None:
+                break
+            found.append(close)
+            at = self._places(np.arange(len(self.cells)))
+            clear = distance_m(close[1], close[2], at.lon, at.lat) >= self.separation_m
+            self.cells = self.cells.at(np.flatnonzero(clear))
+        return found
+
     def nearest(self) -> tuple[Key, float, float] | None:
         """Return the place nearest to the capture that meets every clause, whatever its score."""
-        order = np.lexsort((self.cells.columns, self.cells.rows, self._centimetres_below()))
+        order = np.lexsort((self.cells.columns, self.cells.rows, self.cells.centimetres_below))
         size = _BATCH // 2
         best: tuple[Key, float, float] | None = None
         start = 0
         while start < len(order):
             batch = order[start : start + size]
-            if best is not None and int(self._centimetres_below()[batch[0]]) > best[0][1]:
+            if best is not None and int(self.cells.centimetres_below[batch[0]]) > best[0][1]:
                 break
             best = min(
                 [*self._evaluated(batch), *([best] if best else [])], key=lambda s: s[0][1:], default=None
@@ -123,7 +153,7 @@ class Search:
 
     def _waiting(self) -> Iterator[tuple[Key, int]]:
         """Yield bound keys and cells in order; cells near a chosen site leave unmeasured."""
-        bound, near = rounded(self.cells.score), self._centimetres_below()
+        bound, near = rounded(self.cells.score), self.cells.centimetres_below
         left = np.arange(len(self.cells))
         take = _FIRST
         while len(left):
@@ -151,17 +181,6 @@ class Search:
         w = self.cells.screen.window
         return int(self.cells.rows[cell]) + w.row, int(self.cells.columns[cell]) + w.column
 
-    def _centimetres_below(self) -> Index:
-        """Return the least whole centimetres that each cell's exact distance from the capture can have."""
-        made: Index = self.scene.made(("centimetres", id(self.cells)), self._least_centimetres)
-        return made
-
-    def _least_centimetres(self) -> Index:
-        w = self.cells.screen.window
-        x, y = float(self.scene.capture.x[0]), float(self.scene.capture.y[0])
-        d = self.scene.plane.ground_m(x, y, w.x[self.cells.columns], w.y[self.cells.rows])
-        return np.rint((d - GROUND_ERROR_M - ROUNDING_M) * 100).astype(np.int64)
-
     def _places(self, cells: Index) -> Places:
         w = self.cells.screen.window
         return candidates(
@@ -182,7 +201,7 @@ class Search:
         self.exact += len(cells)
         at = self._places(cells)
         measures = Measures(self.scene, at)
-        met = met_everywhere(self.clauses, measures)
+        met = met_everywhere(self.clauses, measures) & self.timetable.reached(measures)
         scores = score_exactly(self.criteria, measures)
         self._hold_bounds(cells, measures, scores.low)
         d = measures.of(DistanceFromCapture()).value

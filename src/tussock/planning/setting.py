@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from tussock.ground.region import Region
 from tussock.measure.scene import SITE_RADIUS_M, EarlierRelease
@@ -17,13 +17,20 @@ from tussock.species.intake import Animal
 
 SEPARATION_M = 150.0
 """Least distance between two offered sites [m] (judgement)."""
-RELEASE_AFTER = timedelta(minutes=60)
-"""Assumed time from now to the release, where none is given (judgement)."""
+DETOUR, DRIVE_KMH = 1.4, 40.0
+"""Until there is a road graph: so many times the straight line, at that speed [km/h] (judgement)."""
+WALK_M, WALK_KMH = 200.0, 3.0
+"""From the car to the site: so far [m], at that speed [km/h] (judgement)."""
+S_PER_KMH = 3.6
+"""Seconds that a metre takes at 1 km/h."""
 
 
 @dataclass(frozen=True)
 class Capture:
-    """An animal in hand: what it is, where and when it was taken."""
+    """An animal in hand: what it is, where and when it was taken.
+
+    ``trap_checked`` is when the trap was checked; ``None`` where it is not recorded.
+    """
 
     id: str
     position: Position
@@ -31,6 +38,7 @@ class Capture:
     animal: Animal
     answers: Mapping[str, str]
     vernacular_name: str = ""
+    trap_checked: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -40,7 +48,9 @@ class Setting:
     Attributes
     ----------
     now
-        The clock; ``release_at`` the planned release (``None``: an hour after now).
+        The clock.
+    release_at
+        The planned release; ``None``: as soon as each place can be reached, by an estimate.
     earlier
         Releases in the book before.
     contacts
@@ -67,6 +77,22 @@ class Setting:
     rasters: bool = True
 
     @property
-    def released(self) -> datetime:
-        """The planned release."""
-        return self.release_at or self.now + RELEASE_AFTER
+    def start(self) -> datetime:
+        """The earliest planned release: as given, or after the walk where the animal was taken."""
+        # in UTC: within one zone Python adds clock readings, not elapsed time
+        return self.release_at or self.now.astimezone(UTC) + timedelta(seconds=walk_s())
+
+    @property
+    def per_metre_s(self) -> float:
+        """How much later a place can be reached for each metre that it lies from the capture [s/m]."""
+        return drive_s(1.0) if self.release_at is None else 0.0
+
+
+def drive_s(distance_m: float) -> float:
+    """Return how long the drive to a place takes [s], by the estimate."""
+    return DETOUR * distance_m * S_PER_KMH / DRIVE_KMH
+
+
+def walk_s() -> float:
+    """Return how long the walk to a site takes [s], by the estimate."""
+    return WALK_M * S_PER_KMH / WALK_KMH

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import shapely
 
 from tussock.geodesy import bearing_deg, distance_m
 from tussock.interval import Interval, worst
-from tussock.measure.clauses import Clause, Standing
+from tussock.measure.clauses import Clause
+from tussock.measure.consent import lacking_at
 from tussock.measure.exact import habitat_class
-from tussock.measure.judging import Measures, judge
+from tussock.measure.judging import ClauseResult, Measures, judge
 from tussock.measure.scene import Scene, places
+from tussock.measure.timetable import Timetable
 from tussock.names import UNMAPPED
 from tussock.permit.condition import Decided
 from tussock.permit.demands import DistanceFromCapture, DistanceTo, PatchArea
+from tussock.permit.record_kinds import ConsentRecorded
+from tussock.planning.clockwork import SiteTimes, site_times
 from tussock.planning.criteria import Criterion
 from tussock.planning.record import CriterionScore, Site
 from tussock.planning.scoring import Scored, score_exactly
@@ -38,18 +43,39 @@ def explained(
     found: Sequence[tuple[float, float]],
     *,
     radius_m: float,
+    timetable: Timetable,
+    zone: ZoneInfo,
 ) -> tuple[Site, ...]:
     """Return the sites at candidates' degrees (longitude, latitude), judged exactly, ranked from 1."""
     if not found:
         return ()
     lon, lat = np.array(found).T
-    measures = Measures(scene, places(lon, lat, radius_m=radius_m, plane=scene.plane))
+    at = places(lon, lat, radius_m=radius_m, plane=scene.plane)
+    distance = Measures(scene, at).of(DistanceFromCapture()).value
+    measures = Measures(scene, at, windows=timetable.windows(at.lon, at.lat, distance))
     scored = score_exactly(criteria, measures)
-    return tuple(_site(measures, clauses, criteria, scored, i) for i in range(len(found)))
+    times = [_times(timetable, measures, float(distance[i]), zone, i) for i in range(len(found))]
+    return tuple(_site(measures, clauses, criteria, scored, i, times=times[i]) for i in range(len(found)))
+
+
+def _times(
+    timetable: Timetable, measures: Measures, distance_m: float, zone: ZoneInfo, i: int
+) -> SiteTimes | None:
+    window, at = measures.window(i), measures.at
+    if window is None:
+        return None
+    place = {"lon": float(at.lon[i]), "lat": float(at.lat[i])}
+    return site_times(timetable, window, **place, distance_m=distance_m, zone=zone)
 
 
 def _site(
-    measures: Measures, clauses: tuple[Clause, ...], criteria: tuple[Criterion, ...], scored: Scored, i: int
+    measures: Measures,
+    clauses: tuple[Clause, ...],
+    criteria: tuple[Criterion, ...],
+    scored: Scored,
+    i: int,
+    *,
+    times: SiteTimes | None,
 ) -> Site:
     scene, at = measures.scene, measures.at
     lon, lat = float(at.lon[i]), float(at.lat[i])
@@ -79,24 +105,40 @@ def _site(
         verdict=worst([r.verdict for r in results if r.mandatory and r.verdict is not None]),
         clauses=results,
         criteria=_criterion_scores(criteria, scored, i),
-        todo=todo(clauses),
+        todo=todo(clauses, results),
+        lacking=_lacking(clauses, measures, i),
+        walk_min=times.walk_min if times else None,
+        drive_min=times.drive_min if times else None,
+        release_from=times.start if times else "",
+        release_to=times.end if times else "",
+        deadline=times.deadline if times else "",
+        deadline_of=times.deadline_of if times else "",
+        leave_by=times.leave_by if times else "",
     )
 
 
-def todo(clauses: tuple[Clause, ...]) -> tuple[str, ...]:
-    """Return what a person must see to: mandatory clauses that the calculation does not judge."""
-    waiting = {
-        Decided.TIME: "Mind the clock",
-        Decided.RECORD: "See to it",
-        Decided.PLACE: "Check it yourself",
-        Decided.ANIMAL: "Check it yourself",
-    }
+def todo(clauses: tuple[Clause, ...], results: tuple[ClauseResult, ...]) -> tuple[str, ...]:
+    """Return what a person must see to: mandatory clauses of a permit that the calculation does not judge."""
     return tuple(
-        f"{c.condition.id}: {c.condition.text or c.condition.words()} "
-        f"({waiting[c.condition.decided]}; {c.why}.)"
-        for c in clauses
-        if c.standing is Standing.NOT_CHECKED and c.condition.decided in waiting and c.condition.mandatory
+        f"{r.id}: {r.text or r.words} ({r.reason})"
+        for c, r in zip(clauses, results, strict=True)
+        if c.condition.decided is not Decided.NONE
+        and r.mandatory
+        and r.verdict is None
+        and r.applies
+        and not r.house
     )
+
+
+def _lacking(clauses: tuple[Clause, ...], measures: Measures, i: int) -> tuple[tuple[str, str], ...]:
+    """Return the parcels without a consent that a clause asks for there, as (parcel id, tenure)."""
+    found = {
+        parcel
+        for c in clauses
+        if isinstance(c.condition, ConsentRecorded) and c.decides_place
+        for parcel in lacking_at(c.condition, measures.scene, measures.at, i)
+    }
+    return tuple(sorted(found))
 
 
 def _criterion_scores(criteria: tuple[Criterion, ...], scored: Scored, i: int) -> tuple[CriterionScore, ...]:

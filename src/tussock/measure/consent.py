@@ -1,0 +1,116 @@
+"""Whose leave covers which ground: the parcels that lack a consent, and the ground that has one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from tussock.ground.features import Features
+from tussock.interval import Limit
+from tussock.measure.scene import Places, Scene
+from tussock.permit.consents import Consent
+from tussock.permit.demands import Demand, Depth
+from tussock.permit.record_kinds import ConsentRecorded
+
+PARCELS = "parcels"
+CRACK_M = 0.05
+"""A parcel may stick out so far [m] of a consented area that covers it (as for gaps between areas)."""
+OWNER_UNKNOWN = "owner unknown: no parcel is mapped here; find out whose ground it is and get the consent"
+
+
+def consent_demands(
+    condition: ConsentRecorded, scene: Scene
+) -> tuple[tuple[Demand, ...], tuple[Demand, ...]]:
+    """Return what a place must meet so that no consent is lacking, and what proves that one covers it.
+
+    The first: the disc touches no mapped parcel that needs a consent and has none. The second, of which
+    one must be met: the disc lies wholly on consented ground. Where the first is met and the second is
+    not, part of the disc lies on no mapped parcel: a person has to find out whose ground it is.
+    """
+    inside = Limit(at_least=0.0)
+    good = accepted(condition, scene)
+    proofs = [
+        Demand(Depth(layer, spared=_others(scene, layer, ids), as_mapped=True), inside)
+        for layer, ids in sorted(_areas(good).items())
+        if scene.region.has(layer)
+    ]
+    if not scene.region.has(PARCELS):
+        return (), tuple(proofs)
+    settled = frozenset(settled_parcels(condition, scene))
+    lacking = Demand(Depth(PARCELS, outside=True, spared=settled, as_mapped=True), inside)
+    proofs.append(Demand(Depth(PARCELS, spared=_others(scene, PARCELS, settled), as_mapped=True), inside))
+    return (lacking,), tuple(proofs)
+
+
+def accepted(condition: ConsentRecorded, scene: Scene) -> tuple[Consent, ...]:
+    """Return the consents that satisfy the clause: in force, written where asked, with animals left."""
+    return tuple(
+        c
+        for c in scene.case.consents_in_force()
+        if (c.written or not condition.written) and _has_room(c, scene)
+    )
+
+
+def _has_room(consent: Consent, scene: Scene) -> bool:
+    if consent.number is None:
+        return True
+    used = sum(r.individual_count for r in scene.case.earlier if r.consent_reference == consent.id)
+    return used + scene.case.animal.individual_count <= consent.number
+
+
+def _areas(consents: Iterable[Consent]) -> dict[str, frozenset[str]]:
+    """Return layer → ids of its consented features, parcels apart."""
+    out: dict[str, frozenset[str]] = {}
+    for c in consents:
+        if c.layer and c.layer != PARCELS:
+            out[c.layer] = out.get(c.layer, frozenset()) | {c.feature_id}
+    return out
+
+
+def parcel_ids(consent: Consent) -> frozenset[str]:
+    """Return the parcels that a consent names, separated by ``|`` in the register."""
+    named = consent.parcel_id if consent.parcel_id else consent.feature_id * (consent.layer == PARCELS)
+    return frozenset(p.strip() for p in named.split("|") if p.strip())
+
+
+def settled_parcels(condition: ConsentRecorded, scene: Scene) -> set[str]:
+    """Return the ids of parcels that have a consent, or need none by their tenure."""
+    good, parcels = accepted(condition, scene), scene.features(PARCELS)
+    ids = parcels.ids.astype(str)
+    settled = {str(i) for c in good for i in parcel_ids(c)} & set(ids)
+    if condition.tenures is not None:
+        free = ~np.isin(parcels.tenures.astype(str), ["", *condition.tenures])
+        settled |= set(ids[free])
+    settled |= set(ids[_covered(parcels, scene, _areas(good))])
+    return settled - {""}
+
+
+def _covered(parcels: Features, scene: Scene, areas: dict[str, frozenset[str]]) -> npt.NDArray[np.bool_]:
+    """Return which parcels lie wholly in a consented feature of another layer."""
+    covered = np.zeros(len(parcels), dtype=bool)
+    for layer, ids in areas.items():
+        if scene.region.has(layer):
+            found = scene.features(layer)
+            for area in found.geometries[np.isin(found.ids.astype(str), sorted(ids))]:
+                covered |= shapely.covers(shapely.buffer(area, CRACK_M), parcels.geometries)
+    return covered
+
+
+def _others(scene: Scene, layer: str, ids: frozenset[str]) -> frozenset[str]:
+    """Return the ids of a layer's other features."""
+    return frozenset(scene.features(layer).ids.astype(str)) - ids
+
+
+def lacking_at(condition: ConsentRecorded, scene: Scene, at: Places, i: int) -> tuple[tuple[str, str], ...]:
+    """Return the parcels without consent that a place's disc may touch, as (parcel id, tenure), by id."""
+    if not scene.region.has(PARCELS):
+        return ()
+    parcels = scene.features(PARCELS)
+    reach = at.radius_m + scene.error_m(PARCELS)
+    near = parcels.tree.query(at.points[i], predicate="dwithin", distance=reach)
+    settled = settled_parcels(condition, scene)
+    found = {(str(parcels.ids[k]), str(parcels.tenures[k])) for k in near}
+    return tuple(sorted(f for f in found if f[0] not in settled))
