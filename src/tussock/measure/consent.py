@@ -114,3 +114,15 @@ def lacking_at(condition: ConsentRecorded, scene: Scene, at: Places, i: int) -> 
     settled = settled_parcels(condition, scene)
     found = {(str(parcels.ids[k]), str(parcels.tenures[k])) for k in near}
     return tuple(sorted(f for f in found if f[0] not in settled))
+
+
+def reference_holds(name: str, condition: ConsentRecorded, scene: Scene) -> bool:
+    """Return whether a consent that a record names satisfies the clause where no parcel is mapped.
+
+    A consent for mapped parcels or features is proven by the map or not at all.
+    """
+    for consent in accepted(condition, scene):
+        if consent.id == name:
+            mapped = frozenset(scene.features(PARCELS).ids.astype(str)) if scene.region.has(PARCELS) else ()
+            return bool(parcel_ids(consent)) and not parcel_ids(consent) & frozenset(mapped)
+    return False

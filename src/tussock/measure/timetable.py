@@ -24,8 +24,8 @@ MINUTE_S = 60.0
 """Windows are given in whole minutes, rounded inwards: what is allowed at a place's centre and not 30 m
 beside it differs by a second at most."""
 EARTH_RADIUS_LOW_M = 6_335_000.0
-"""Below any radius of curvature of the ellipsoid [m] (b²/a of WGS 84 is 6 335 439 m): so the angle between the
-verticals of two places comes out no smaller than it is."""
+"""Below any radius of curvature of the ellipsoid [m] (b²/a of WGS 84 is 6 335 439 m), so that the angle
+between the verticals of two places comes out no smaller than it is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +102,10 @@ class Timetable:
         c = self.scene.case.capture
         angle = math.degrees(self.reach_m / EARTH_RADIUS_LOW_M)
         start, end = self.span
-        within = start - STAY_S, end + STAY_S  # so that no end of the span passes for an end of what is allowed
+        within = (
+            start - STAY_S,
+            end + STAY_S,
+        )  # so that no end of the span passes for an end of what is allowed
         return self.allowed(c.longitude, c.latitude, within=within, slack_deg=sign * angle)
 
     def states(self, distance_m: npt.NDArray[np.floating]) -> npt.NDArray[np.uint8]:

@@ -1,0 +1,1 @@
+"""What was done, held against the clauses in force on its day."""

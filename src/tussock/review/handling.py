@@ -1,0 +1,78 @@
+"""One animal's holding as recorded, from capture to how it ended. Plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from tussock.interval import Verdict
+from tussock.permit.record_facts import Incident
+from tussock.position import Position
+from tussock.species.intake import Animal
+
+RELEASED = "released"
+
+
+@dataclass(frozen=True)
+class Planned:
+    """What a plan said of the nearest suitable place, for the release that followed it.
+
+    Attributes
+    ----------
+    position
+        The planned site; its radius is the planned disc.
+    verdicts
+        Clause id → verdict that was stored when the plan was made.
+    """
+
+    position: Position
+    verdicts: Mapping[str, Verdict]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Handling:
+    """A capture and how its holding ended. Every instant has an offset.
+
+    Attributes
+    ----------
+    capture_id, taken_at, captured, animal
+        Which capture, where and when it was taken, and what it is.
+    trap_checked
+        When the trap was checked; ``None`` where it is not recorded.
+    disposal, disposed
+        How and when holding ended; ``disposed`` ``None`` while it is held.
+    let_go_at
+        The actual place of release; ``None`` where there is none.
+    consent_reference
+        The consent that the record names.
+    planned
+        The plan that was followed, where one was.
+    recorded, checks, incidents, temperature_c, handlers, columns
+        As in :class:`tussock.permit.record_facts.RecordFacts`.
+    answers
+        Permit id → clause id → yes, no or unclear.
+    """
+
+    capture_id: str
+    taken_at: Position
+    captured: datetime
+    animal: Animal
+    trap_checked: datetime | None = None
+    disposal: str = ""
+    disposed: datetime | None = None
+    let_go_at: Position | None = None
+    consent_reference: str = ""
+    planned: Planned | None = None
+    recorded: datetime | None = None
+    checks: tuple[datetime, ...] | None = None
+    incidents: tuple[Incident, ...] | None = None
+    temperature_c: tuple[float, float] | None = None
+    handlers: tuple[str, ...] = ()
+    columns: Mapping[str, str] = field(default_factory=dict)
+    answers: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    @property
+    def released(self) -> bool:
+        """Whether the animal was let go, at a place."""
+        return self.disposal == RELEASED and self.let_go_at is not None

@@ -1,0 +1,239 @@
+"""A record judged, clause by clause, by the versions in force on its days.
+
+The same clauses over the same measures as in planning; only the instant, the place and the answers are
+those of the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from tussock.clock import local_date
+from tussock.geodesy import distance_m
+from tussock.ground.region import Region
+from tussock.interval import Verdict, worst
+from tussock.measure.clauses import Clause, Standing, bind
+from tussock.measure.consent import reference_holds
+from tussock.measure.judging import ClauseResult, Measures, judge
+from tussock.measure.scene import Case, EarlierRelease, Scene, places
+from tussock.permit.condition import Decided
+from tussock.permit.consents import Consent
+from tussock.permit.permit_file import Permit, Version
+from tussock.permit.place_kinds import NearestSuitable
+from tussock.permit.record_facts import BookedCapture, RecordFacts
+from tussock.permit.record_kinds import ConsentRecorded
+from tussock.permit.time_kinds import TimeCondition
+from tussock.position import Position
+from tussock.review.handling import Handling
+from tussock.spans import posix
+
+NOT_RELEASED = "does not apply: the animal was not released"
+TURNED = "the times contradict each other: holding ended before the capture"
+
+
+@dataclass(frozen=True)
+class Book:
+    """What else is on record.
+
+    Attributes
+    ----------
+    earlier
+        Releases of other captures.
+    consents
+        The consent register.
+    captures
+        Every capture of the book; ``None`` where no book is given.
+    now
+        An open capture counts to then.
+    """
+
+    now: datetime
+    earlier: tuple[EarlierRelease, ...] = ()
+    consents: tuple[Consent, ...] = ()
+    captures: tuple[BookedCapture, ...] | None = None
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A record under one permit.
+
+    Attributes
+    ----------
+    taking, disposal
+        Names of the versions in force at the capture and at the end of holding; empty where none was.
+    results
+        One per clause, in the permit's order: those of the taking first.
+    """
+
+    permit: str
+    taking: str
+    disposal: str
+    results: tuple[ClauseResult, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst of the mandatory clauses; a version that was not in force settles nothing."""
+        return worst([r.verdict for r in self.results if r.mandatory and r.verdict is not None])
+
+    @property
+    def gaps(self) -> tuple[str, ...]:
+        """What happened while no version was in force, in words."""
+        said = (("the capture", self.taking), ("the end of holding", self.disposal))
+        return tuple(f"no version of {self.permit} was in force at {what}" for what, name in said if not name)
+
+
+def judge_record(record: Handling, permit: Permit, region: Region, book: Book) -> Judged:
+    """Return a record judged under one permit, whatever became of the animal.
+
+    Raises
+    ------
+    InputError
+        When ground files cannot be used.
+    """
+    ended = record.disposed or book.now
+    before = permit.version_on(local_date(record.captured, permit.zone))
+    after = permit.version_on(local_date(ended, permit.zone))
+    scene = Scene(region, _case(record, permit, book, ended))
+    measures = _measures(record, scene, ended)
+    results: list[ClauseResult] = []
+    for version, conditions in ((before, before.of_taking if before else ()),
+                                (after, after.of_disposal if after else ())):  # fmt: skip
+        for clause in bind(conditions, scene, source=permit.id, zone=permit.zone):
+            assert version is not None  # it has clauses
+            results.append(_result(clause, record, measures, _facts(record, permit, version, book)))
+    return Judged(permit.id, before.name if before else "", after.name if after else "", tuple(results))
+
+
+def _case(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case:
+    return Case(
+        record.taken_at,
+        record.animal,
+        ended,
+        local_date(ended, permit.zone),
+        tuple(r for r in book.earlier if r.instant <= ended),
+        book.consents,
+        captured=record.captured,
+        capture_day=local_date(record.captured, permit.zone),
+        trap_checked=record.trap_checked,
+    )
+
+
+def _measures(record: Handling, scene: Scene, ended: datetime) -> Measures:
+    """Return measures at the place of release; at the capture where nothing was released."""
+    at = record.let_go_at if record.released and record.let_go_at else record.taken_at
+    place = places(at.longitude, at.latitude, radius_m=at.radius_m, plane=scene.plane)
+    return Measures(scene, place, windows=[(posix(ended), posix(ended))])
+
+
+def _facts(record: Handling, permit: Permit, version: Version, book: Book) -> RecordFacts:
+    return RecordFacts(
+        zone=permit.zone,
+        version_from=version.valid_from,
+        version_to=version.valid_to,
+        captured=record.captured,
+        disposed=record.disposed,
+        disposal=record.disposal,
+        now=book.now,
+        scientific_name=record.animal.scientific_name,
+        individual_count=record.animal.individual_count,
+        capture_id=record.capture_id,
+        columns=record.columns,
+        recorded=record.recorded,
+        checks=record.checks,
+        incidents=record.incidents,
+        temperature_c=record.temperature_c,
+        handlers=record.handlers,
+        answers=record.answers.get(permit.id, {}),
+        captures=book.captures,
+        authorised_persons=permit.authorised_persons,
+    )
+
+
+def _result(clause: Clause, record: Handling, measures: Measures, facts: RecordFacts) -> ClauseResult:
+    """Return the result of one clause for the record."""
+    found = judge(clause, measures, 0)
+    condition = clause.condition
+    if clause.standing is Standing.NOT_APPLYING:
+        return found
+    if isinstance(condition, ConsentRecorded):
+        return _consent(found, condition, record, measures)
+    if condition.decided is Decided.RECORD:
+        finding = condition.judge_record(facts)
+        applies = finding.verdict is not None or "does not apply" not in finding.reason
+        return replace(
+            found, verdict=finding.verdict, reason=finding.reason, value=finding.value, limit=finding.limit,
+            margin=finding.margin, unit=finding.unit, applies=applies,
+        )  # fmt: skip
+    if isinstance(condition, TimeCondition):
+        return _timed(found, condition, record)
+    if _of_release(clause) and not record.released:
+        return _unreleased(found, record)
+    if isinstance(condition, NearestSuitable):
+        return _nearest(found, record)
+    return found
+
+
+def _of_release(clause: Clause) -> bool:
+    """Return whether a clause speaks of letting the animal go, and of nothing else."""
+    asks = clause.condition.decided in (Decided.PLACE, Decided.ANIMAL)
+    return asks and not clause.condition.of_taking
+
+
+def _unreleased(found: ClauseResult, record: Handling) -> ClauseResult:
+    if record.disposal == "released":  # let go, and nobody wrote down where
+        return replace(
+            found, verdict=Verdict.MISSING, reason="the place of release is not recorded", value=None,
+            margin=None,
+        )  # fmt: skip
+    return replace(found, verdict=None, reason=NOT_RELEASED, value=None, margin=None, applies=False)
+
+
+def _timed(found: ClauseResult, condition: TimeCondition, record: Handling) -> ClauseResult:
+    if condition.releases_only and record.disposal != "released":
+        return _unreleased(found, record)
+    if record.disposed is not None and record.disposed < record.captured:
+        return replace(found, verdict=Verdict.MISSING, reason=TURNED, margin=None)
+    if record.disposed is None and found.verdict is Verdict.MET:  # held, and the clock goes on
+        return replace(found, verdict=None, reason="still held, within the time")
+    return found
+
+
+def _consent(
+    found: ClauseResult, condition: ConsentRecorded, record: Handling, measures: Measures
+) -> ClauseResult:
+    """Return what the register says; where it names no owner, whether the record names a consent."""
+    if not record.released:
+        return _unreleased(found, record)
+    if found.verdict is not None:
+        return found
+    name = record.consent_reference
+    if name and reference_holds(name, condition, measures.scene):
+        return replace(found, verdict=Verdict.MET, reason=f"consent {name} is named in the record")
+    return replace(found, verdict=Verdict.MISSING, reason=found.reason)
+
+
+def _nearest(found: ClauseResult, record: Handling) -> ClauseResult:
+    """Return what was stored when the plan was made, where the release lies in the planned disc."""
+    planned, at = record.planned, record.let_go_at
+    stored = planned.verdicts.get(found.id) if planned else None
+    if planned is None or at is None or stored is None:
+        return replace(found, verdict=Verdict.MISSING, reason="no plan that judged it is named")
+    if not _inside(at, planned.position):
+        return replace(found, verdict=Verdict.MISSING, reason="the release lies beyond the planned disc")
+    return replace(found, verdict=stored, reason="as judged when the plan was made")
+
+
+def _inside(at: Position, disc: Position) -> bool:
+    """Return whether one disc lies in another, to a millimetre."""
+    away = float(distance_m(at.longitude, at.latitude, disc.longitude, disc.latitude))
+    return away + at.radius_m <= disc.radius_m + 0.001
+
+
+def counts(results: Iterable[ClauseResult]) -> tuple[int, int, int]:
+    """Return how many clauses are met by calculation, attested, and not checked; house rules do not count."""
+    own = [r for r in results if not r.house and r.applies]
+    attested = sum(r.kind == "attested" and r.verdict is Verdict.MET for r in own)
+    met = sum(r.verdict is Verdict.MET for r in own) - attested
+    return met, attested, sum(r.verdict is None for r in own)
