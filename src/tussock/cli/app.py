@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from tussock.cli import demo_command, plan_command, region_commands
+from tussock.cli import demo_command, permit_commands, plan_command, region_commands
 from tussock.cli.failures import INTERRUPTED, say
 
 USAGE_EXIT = 2
@@ -22,6 +22,7 @@ app = typer.Typer(
 app.command("plan")(plan_command.plan)
 app.command("demo")(demo_command.demo)
 app.add_typer(region_commands.app, name="region")
+app.add_typer(permit_commands.app, name="permit")
 
 
 def _version(asked: bool) -> None:

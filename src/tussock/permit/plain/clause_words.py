@@ -14,6 +14,8 @@ from tussock.permit.plain.trade import trade_of
 
 COUNTED = ("map", "animal", "clock", "record", "attested", "return")
 """What clauses are counted by, in the order they are printed."""
+TO_DO = "for you to see to"
+"""How a kind begins to say what it leaves to a person (:attr:`Condition.not_checked`)."""
 
 
 @dataclass(frozen=True)
@@ -119,6 +121,8 @@ _MANDATORY = {
 
 
 def _decided(clause: Condition, counted: str) -> str:
+    if counted == "map" and not clause.judged:
+        return "the plan: held against its other sites when it is made"
     if clause.mandatory or counted in ("record", "attested", "return"):
         return _MANDATORY[counted]
     return f"{_MANDATORY[counted].partition(':')[0]}: shown, and never in the way, since it is advice"
@@ -126,7 +130,8 @@ def _decided(clause: Condition, counted: str) -> str:
 
 def _duty(clause: Condition) -> str:
     """Return what the clause leaves to a person, in the words of its kind."""
-    return "" if clause.judged else clause.not_checked.rpartition(": ")[2]
+    lead, _, words = clause.not_checked.partition(": ")
+    return words if not clause.judged and lead == TO_DO else ""
 
 
 def _since(clause: Condition, before: Version | None) -> str:

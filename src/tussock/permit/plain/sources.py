@@ -9,8 +9,8 @@ from tussock.permit.condition import Condition
 
 CAPTURE, RELEASE = "place of capture", "place of release"
 LEGEND = (
-    f"{CAPTURE}, {RELEASE}: decimalLatitude, decimalLongitude and coordinateUncertaintyInMeters; "
-    "before a release the planned site with its radius",
+    f"{CAPTURE}, {RELEASE}: decimalLatitude, decimalLongitude, coordinateUncertaintyInMeters; "
+    "before a release the planned site with its radius"
 )
 """Short names used in the lists, spelt out once."""
 _PROFILE = "the species' profile"
