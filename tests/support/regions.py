@@ -69,11 +69,14 @@ class Ground:
         where nothing is said.
     grids
         Name → raster; ``epsg`` ``None`` is the plane itself.
+    as_of
+        Name → day that the layer's data are of.
     """
 
     layers: Mapping[str, Sequence[Thing]]
     known: Mapping[str, Sequence[Geometry]] = field(default_factory=dict)
     grids: Mapping[str, Grid] = field(default_factory=dict)
+    as_of: Mapping[str, date] = field(default_factory=dict)
     plane: Plane = HOBART
     cell_m: float = 10.0
 
@@ -104,7 +107,10 @@ class MadeRegion(Region):
 
 def made_region(ground: Ground) -> MadeRegion:
     """Return the ground as a region in memory."""
-    specs = {name: LayerSpec(sources=(SourceSpec(file="-"),)) for name in ground.layers}
+    specs = {
+        name: LayerSpec(sources=(SourceSpec(file="-"),), as_of=ground.as_of.get(name))
+        for name in ground.layers
+    }
     specs |= {name: LayerSpec(raster="-", unit="fraction") for name in ground.grids}
     plane = PlaneSpec(longitude=ground.plane.longitude, latitude=ground.plane.latitude, cell_m=ground.cell_m)
     return MadeRegion(

@@ -152,15 +152,16 @@ def _reach_m(setting: Setting) -> float:
 def _case(capture: Capture, setting: Setting, span: Window) -> Case:
     zone = setting.permits[0].zone
     first, last = (instant(math.floor(t), zone) for t in span)
+    zones = [permit.zone for permit in setting.permits]
     return Case(
         capture.position,
         capture.animal,
         first,
-        first.date(),
+        min(local_date(first, z) for z in zones),
         tuple(r for r in setting.earlier if r.instant <= last),
         setting.consents,
         until=last,
-        until_day=last.date(),
+        until_day=max(local_date(last, z) for z in zones),
         captured=capture.time,
         capture_day=local_date(capture.time, zone),
         trap_checked=capture.trap_checked,
