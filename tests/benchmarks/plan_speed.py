@@ -10,6 +10,7 @@ files are looked at again, parsed files, indexes and dissolved patches are kept.
 from __future__ import annotations
 
 import resource
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -52,6 +53,51 @@ id = "3"
 kind = "min_patch_area"
 limit_ha = 5
 """
+RULES_IN_FULL = """
+[[versions.conditions]]
+id = "4"
+kind = "max_holding_hours"
+limit_h = 24
+[[versions.conditions]]
+id = "5"
+kind = "same_calendar_day"
+captured_after = "20:00"
+then_within_h = 6
+[[versions.conditions]]
+id = "6"
+kind = "release_window"
+window = "daylight"
+[[versions.conditions]]
+id = "7"
+kind = "release_window"
+window = { from = "05:00", to = "22:00" }
+[[versions.conditions]]
+id = "8"
+kind = "consent_recorded"
+[[versions.conditions]]
+id = "9"
+kind = "attested"
+question = "Is there a refuge within five metres?"
+ask_at = "site"
+[[versions.conditions]]
+id = "10"
+kind = "record_within_hours"
+limit_h = 48
+[[versions.conditions]]
+id = "11"
+kind = "species_not_released"
+origin = ["exotic", "possible_escapee"]
+[[versions.conditions]]
+id = "12"
+kind = "checked_every_hours"
+limit_h = 2
+[[versions.conditions]]
+id = "13"
+kind = "quota"
+count = 100
+per = "year"
+"""
+"""The clauses of the clock, the record, the animal and consent besides: they add what is measured."""
 ANSWERS = {
     "scientificName": "Vipera berus",
     "identification": "certain",
@@ -76,20 +122,26 @@ def main() -> None:
     moved = [(lat + 0.0007 * n, lon + 0.0004 * n) for n in range(1, 8)]
     warm = min(_seconds(partial(_plan, setting, *at)) for at in moved)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    full = _setting(region, PERMIT + RULES_IN_FULL)
+    plain_and_full = [
+        (_seconds(partial(_plan, setting, *at)), _seconds(partial(_plan, full, *at))) for at in moved
+    ]
+    added = statistics.median(b / a for a, b in plain_and_full)
     rows = [("plan, warm", warm), ("plan, first in the process", cold)]
+    rows += [("plan, warm, clauses of clock, record and consent besides", added * warm)]
     rows += [("command line, cold, with map", _command_line(folder, lat, lon))]
     rows += [("gdal_rasterize + gdal_proximity, two layers", _gdal(region, lat, lon))]
     rows += [("geopandas points, sjoin_nearest × 2, habitat join", _geopandas(region, lat, lon))]
-    print(f"{'':50s} seconds  × warm plan")
+    print(f"{'':58s} seconds  × warm plan")
     for name, seconds in rows:
-        print(f"{name:50s} {seconds:7.2f}  {seconds / warm:8.1f}")
+        print(f"{name:58s} {seconds:7.2f}  {seconds / warm:8.1f}")
     print(f"largest memory of the planning process: {memory:.0f} MiB")
 
 
-def _setting(region: Region) -> Setting:
+def _setting(region: Region, text: str = PERMIT) -> Setting:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "permit.toml"
-        file.write_text(PERMIT, encoding="utf-8")
+        file.write_text(text, encoding="utf-8")
         permit = read_permit(file)
     now = datetime(2026, 6, 1, 9, tzinfo=UTC)
     return Setting(region, (permit,), read_house_rules(None).conditions, read_weights(), now=now)

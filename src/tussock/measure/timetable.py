@@ -110,6 +110,9 @@ class Timetable:
 
     def states(self, distance_m: npt.NDArray[np.floating]) -> npt.NDArray[np.uint8]:
         """Return per place 0 surely reached in time, 1 undecided, 2 surely not in time."""
+        clear = self._sure.part_at(self.start)
+        if clear is not None and clear[1] >= self.span[1]:  # as mostly: nothing to tell apart
+            return np.zeros(len(distance_m), dtype=np.uint8)
         arrive = self.arrival(distance_m.astype(np.float64))
         late = ~_inside(self._possible.shifted(-STAY_S, 0.0), arrive, slip=1.0)
         unsure = ~_inside(self._sure.shifted(0.0, -STAY_S), arrive, slip=-1.0)

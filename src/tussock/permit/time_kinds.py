@@ -263,6 +263,11 @@ class ReleaseWindow(TimeCondition):
         Field(description='"daylight", "active_period" or { from = "HH:MM", to = "HH:MM" } in local time'),
     ]
 
+    @property
+    def by_sun(self) -> bool:
+        """Whether the sun decides it, and not the clock alone."""
+        return not isinstance(self.window, ClockWindow)
+
     def lacking(self, facts: TimeFacts) -> str:
         if self.window == "active_period" and not all(facts.active_periods):
             return "the active period of the species is not in its profile"

@@ -6,9 +6,12 @@ from collections.abc import Iterator
 
 from tussock.ground.region import Region
 from tussock.measure.clauses import HOUSE_RULE, Standing
+from tussock.permit.record_kinds import ConsentRecorded
+from tussock.permit.time_kinds import ReleaseWindow
 from tussock.planning.prepared import Prepared
 from tussock.planning.setting import DETOUR, DRIVE_KMH, WALK_KMH, WALK_M
 from tussock.position import WIDE_RADIUS_M, Position
+from tussock.sun import HORIZON_DEG, altitude_deg
 
 OLD_GROUND_DAYS = 365 * 3
 """Ground data older than this is called old [days] (judgement)."""
@@ -29,7 +32,7 @@ def warnings(ready: Prepared, left_out: tuple[str, ...]) -> tuple[str, ...]:
         if c.source == HOUSE_RULE and c.standing is Standing.LAYER_MISSING
     ]
     said += [f"Criterion {n.replace('_', ' ')} is left out: the region has no such layer." for n in left_out]
-    said += [*_ground(ready), *_classes(ready), *_book(ready)]
+    said += [*_dark(ready), *_ground(ready), *_classes(ready), *_book(ready), *_register(ready)]
     return tuple(dict.fromkeys(said))
 
 
@@ -53,6 +56,24 @@ def _animal(ready: Prepared) -> Iterator[str]:
     profile = ready.capture.animal.profile
     if profile.known and profile.home_range_ha is None:
         yield f"No home range is known for {profile.scientific_name}: a stand-in is used for the scores."
+
+
+def _dark(ready: Prepared) -> Iterator[str]:
+    """Yield that the animal would be let go in the dark, where no clause speaks of it."""
+    if any(isinstance(c.condition, ReleaseWindow) and c.condition.by_sun for c in ready.clauses):
+        return
+    at, first = ready.capture.position, ready.timetable.span[0]
+    if altitude_deg(at.longitude, at.latitude, first) < HORIZON_DEG:
+        yield (
+            "The planned release is in the dark, and no clause asks for daylight or the animal's active hours: "
+            "think of what the animal needs, and of your own way back."
+        )
+
+
+def _register(ready: Prepared) -> Iterator[str]:
+    asked = any(isinstance(c.condition, ConsentRecorded) for c in ready.clauses)
+    if asked and not ready.setting.consents:
+        yield "A clause asks for consent and no consent register is given: name it with --consents."
 
 
 def _ground(ready: Prepared) -> Iterator[str]:
