@@ -75,6 +75,7 @@ EXPECTED: dict[str, Range] = {
     "planning.clockwork.AHEAD_H": ("h", 24, 72),
     "planning.clockwork.HOUR_S": ("s", 3600, 3600),
     "measure.timetable.STAY_S": ("s, design: 45 min", 2700, 2700),
+    "measure.timetable.ARRIVAL_ERROR_S": ("s, 25 mm at 0.126 s/m", 0.0032, 0.02),
     "measure.timetable.MINUTE_S": ("s", 60, 60),
     "measure.timetable.EARTH_RADIUS_LOW_M": ("m, below b²/a of WGS 84", 6_335_000, 6_357_000),
     "measure.consent.CRACK_M": ("m, as for gaps between areas", 0.05, 0.05),

@@ -50,10 +50,17 @@ from tussock.review.judged import Book, judge_record
 from tussock.species.animal import Identification
 from tussock.species.traits import ActivePeriod, Profile
 
-ZONES = ("Australia/Hobart", "Europe/Oslo", "America/Guayaquil", "Australia/Lord_Howe", "UTC", "America/Havana")
+ZONES = (
+    "Australia/Hobart",
+    "Europe/Oslo",
+    "America/Guayaquil",
+    "Australia/Lord_Howe",
+    "UTC",
+    "America/Havana",
+)
 DAYS = (date(2026, 1, 15), date(2026, 3, 29), date(2026, 4, 5), date(2026, 6, 21), date(2026, 10, 3),
         date(2026, 10, 4), date(2026, 10, 25), date(2026, 11, 1),
-        date(2026, 11, 19), date(2026, 11, 20), date(2026, 12, 31))  # fmt: skip
+        date(2026, 11, 19), date(2026, 11, 19), date(2026, 11, 20), date(2026, 12, 31))  # fmt: skip
 """Midsummer, midwinter, the turn of months and of the year, and days on which clocks or the ground change."""
 NAMES = ("Invented species", "Another species")
 
@@ -176,7 +183,7 @@ def wishes(draw: DrawFn) -> Wish:
     """Return a plan asked for."""
     made = draw(drawn(reach_cells=10, cells=(10.0, 25.0), site_radii=(30.0,), radii=(5.0, 0.5)))
     day, zone = draw(st.sampled_from(DAYS)), ZoneInfo(draw(st.sampled_from(ZONES)))
-    minute = draw(st.integers(0, 24 * 60 - 1))
+    minute = draw(st.one_of(st.integers(0, 24 * 60 - 1), st.integers(23 * 60, 24 * 60 - 1)))
     captured = datetime.combine(day, time(minute // 60, minute % 60, draw(st.integers(0, 59))), zone)
     held = timedelta(minutes=draw(st.sampled_from((0, 7, 90, 600, 1200))))
     now = captured.astimezone(UTC) + held

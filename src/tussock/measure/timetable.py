@@ -23,6 +23,8 @@ STAY_S = 45 * 60.0
 MINUTE_S = 60.0
 """Windows are given in whole minutes, rounded inwards: what is allowed at a place's centre and not 30 m
 beside it differs by a second at most."""
+ARRIVAL_ERROR_S = 0.01
+"""How far off the arrival at a cell may be [s]: distances to cells are good to 3 cm, 4 ms of driving."""
 EARTH_RADIUS_LOW_M = 6_335_000.0
 """Below any radius of curvature of the ellipsoid [m] (b²/a of WGS 84 is 6 335 439 m), so that the angle
 between the verticals of two places comes out no smaller than it is."""
@@ -114,8 +116,8 @@ class Timetable:
         if clear is not None and clear[1] >= self.span[1]:  # as mostly: nothing to tell apart
             return np.zeros(len(distance_m), dtype=np.uint8)
         arrive = self.arrival(distance_m.astype(np.float64))
-        late = ~_inside(self._possible.shifted(-STAY_S, 0.0), arrive, slip=1.0)
-        unsure = ~_inside(self._sure.shifted(0.0, -STAY_S), arrive, slip=-1.0)
+        late = ~_has_minute(self._possible, arrive - ARRIVAL_ERROR_S)
+        unsure = ~_has_minute(self._sure, arrive + ARRIVAL_ERROR_S)
         return late.view(np.uint8) + unsure.view(np.uint8)
 
     def windows(self, lon: Floats, lat: Floats, distance_m: Floats) -> list[Window | None]:
@@ -125,12 +127,8 @@ class Timetable:
         """
         if not self.clauses and self.in_force.holds(self.span[0]) and self.in_force.holds(self.span[1]):
             return [_whole(Spans.of(a, a + STAY_S)) for a in self.arrival(distance_m)]
-        state = self.states(np.asarray(distance_m))
         arrive = self.arrival(distance_m)
-        return [
-            self._window(float(lon[k]), float(lat[k]), float(arrive[k]), int(state[k]))
-            for k in range(len(arrive))
-        ]
+        return [self._window(float(lon[k]), float(lat[k]), float(arrive[k])) for k in range(len(arrive))]
 
     def reached(self, measures: Measures) -> npt.NDArray[np.bool_]:
         """Return which places can be reached while every clause allows the release, shape (n,)."""
@@ -138,11 +136,14 @@ class Timetable:
         found = self.windows(at.lon, at.lat, measures.of(DistanceFromCapture()).value)
         return np.array([window is not None for window in found], dtype=bool)
 
-    def _window(self, lon: float, lat: float, arrive: float, state: int) -> Window | None:
-        stay = arrive, arrive + STAY_S
-        if state == 0:
-            return _whole(Spans.of(*stay))
-        return None if state > 1 else _whole(self.allowed(lon, lat, within=stay))
+    def _window(self, lon: float, lat: float, arrive: float) -> Window | None:
+        stay = Spans.of(arrive, arrive + STAY_S)
+        clear = self._sure.part_at(arrive)
+        if clear is not None and clear[1] >= arrive + STAY_S:
+            return _whole(stay)
+        if not stay & self._possible:
+            return None
+        return _whole(self.allowed(lon, lat, within=stay.parts[0]))
 
 
 def _whole(allowed: Spans) -> Window | None:
@@ -154,12 +155,13 @@ def _whole(allowed: Spans) -> Window | None:
     return None
 
 
-def _inside(spans: Spans, at: Floats, *, slip: float) -> npt.NDArray[np.bool_]:
-    """Return which instants lie in the spans; a slip [s] widens them, a negative one narrows them."""
-    inside = np.zeros(len(at), dtype=bool)
-    for start, end in spans.parts:
-        inside |= (at >= start - slip) & (at <= end + slip)
-    return inside
+def _has_minute(allowed: Spans, arrive: Floats) -> npt.NDArray[np.bool_]:
+    """Return for which arrivals a whole minute of the stay is allowed."""
+    found = np.zeros(len(arrive), dtype=bool)
+    for start, end in allowed.parts:
+        first = np.ceil(np.maximum(arrive, start) / MINUTE_S) * MINUTE_S
+        found |= first <= np.minimum(arrive + STAY_S, end)
+    return found
 
 
 def clock_clauses(clauses: Sequence[Clause]) -> tuple[Clause, ...]:

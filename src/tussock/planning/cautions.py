@@ -65,8 +65,8 @@ def _dark(ready: Prepared) -> Iterator[str]:
     at, first = ready.capture.position, ready.timetable.span[0]
     if altitude_deg(at.longitude, at.latitude, first) < HORIZON_DEG:
         yield (
-            "The planned release is in the dark, and no clause asks for daylight or the animal's active hours: "
-            "think of what the animal needs, and of your own way back."
+            "The planned release is in the dark, and no clause asks for daylight or the animal's active "
+            "hours: think of what the animal needs, and of your own way back."
         )
 
 
