@@ -120,7 +120,8 @@ class Features:
 
     def _part(self, key: Any, mask: npt.NDArray[np.bool_]) -> Features:
         if key not in self._kept:
-            self._kept[key] = self.taken(mask)
+            # of two threads that make it at once the first one's stands: surfaces go by identity
+            self._kept.setdefault(key, self.taken(mask))
         part: Features = self._kept[key]
         return part
 
@@ -141,7 +142,7 @@ class Features:
 def kept_with(holder: Any, key: Any, make: Any) -> Any:
     """Return what was made from features or areas under a key, made at first; it lives as long as they do."""
     if key not in holder._kept:
-        holder._kept[key] = make()
+        holder._kept.setdefault(key, make())
     return holder._kept[key]
 
 

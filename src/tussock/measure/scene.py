@@ -213,7 +213,7 @@ class Scene:
     def _layer(self, name: str) -> Layer:
         """Return a layer, as it was when the scene first asked: one plan sees one state of the files."""
         if name not in self._layers:
-            self._layers[name] = self.region.layer(name)
+            self._layers.setdefault(name, self.region.layer(name))
         return self._layers[name]
 
     @property
@@ -245,5 +245,5 @@ class Scene:
     def made(self, key: Any, make: Any) -> Any:
         """Return what was made under a key for this scene, made at first."""
         if key not in self._made:
-            self._made[key] = make()
+            self._made.setdefault(key, make())  # of two threads at once the first one's stands
         return self._made[key]

@@ -141,7 +141,7 @@ class Screen:
 
     def _kept(self, key: object, make: Callable[[], _T]) -> _T:
         if key not in self._made:
-            self._made[key] = make()
+            self._made.setdefault(key, make())
         made: _T = self._made[key]
         return made
 
