@@ -42,6 +42,27 @@ def check(
     return show(read_permit(file), file=file, region=region, output=output)
 
 
+@app.command("new")
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write, or to add to.")] = Path(
+        "permit.toml"
+    ),
+    *,
+    force: Annotated[bool, typer.Option("--force", help="Write over what Tussock did not write.")] = False,
+) -> int:
+    """Write a permit file by answering questions about the paper, clause by clause.
+
+    Exit codes: 0 written and nothing stands out; 1 something needs a second look, or the answers ended;
+    2 there is no terminal to ask on; 130 interrupted. Finished clauses are written in any case.
+    """
+    from tussock.cli.permit_new import new_permit
+
+    permit, code = new_permit(file, force=force)
+    if permit is None:
+        return code
+    return max(code, show(permit, file=file))
+
+
 def show(
     permit: Permit,
     *,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -149,6 +150,10 @@ TRADE: dict[str, Trade] = {
 """Kind → what it is about, in the order of the menu."""
 
 
+_SHORTEST = 3
+"""Shorter words point to nothing in particular [letters]."""
+
+
 def trade_of(kind: str) -> Trade:
     """Return what a kind is about; for one without an entry its own name stands."""
     return TRADE.get(kind, Trade(Topic.PERSON, kind.replace("_", " "), ""))
@@ -159,8 +164,40 @@ def kinds_about(topic: Topic) -> tuple[str, ...]:
     return tuple(kind for kind, trade in TRADE.items() if trade.topic is topic)
 
 
+_ALSO = {
+    "max_distance_from_capture": "distance radius far away kilometres miles",
+    "min_distance_from": "distance buffer setback house building school playground road near",
+    "habitat_in": "forest bush vegetation",
+    "same_habitat_as_capture": "similar",
+    "min_patch_area": "acres hectares size",
+    "within": "county shire boundary region",
+    "not_within": "reserve park national fire flood closed",
+    "same_polygon_as_capture": "biosecurity district",
+    "no_barrier_between": "fence road crossing",
+    "max_releases_near": "same site repeated crowding",
+    "species_listed": "list schedule taxa",
+    "species_not_released": "exotic escaped foreign pet native",
+    "animal_condition": "injured sick health vet veterinarian",
+    "max_holding_hours": "keep kept possession hold time",
+    "same_calendar_day": "midnight",
+    "release_window": "night dusk dawn sunset nocturnal clock",
+    "checked_every_hours": "check inspect transport",
+    "weather_within": "temperature degrees heat rain",
+    "record_within_hours": "log book entry register",
+    "incident_reported_within_hours": "bite escape death report accident notify",
+    "handled_by": "persons staff licensed agent",
+    "quota": "number maximum limit count",
+    "disposed_to": "euthanase carer disposal fate",
+    "record_complete": "log book details columns",
+    "consent_recorded": "permission landholder owner written approval",
+    "return_due": "annual report",
+    "attested": "label container shade refuge anything question",
+}
+"""Further words that authorities use, to find a kind by."""
+
+
 def kinds_named(word: str) -> tuple[str, ...]:
-    """Return the kinds that a word points to: in its name, its title or its example.
+    """Return the kinds that a word points to: in name, title, example or among further words.
 
     Examples
     --------
@@ -168,12 +205,14 @@ def kinds_named(word: str) -> tuple[str, ...]:
     ('no_barrier_between',)
     """
     low = " ".join(word.lower().split())
-    if not low:
-        return ()
     if low.replace(" ", "_") in TRADE:
         return (low.replace(" ", "_"),)
-    return tuple(
-        kind
-        for kind, trade in TRADE.items()
-        if low in f"{kind.replace('_', ' ')} {trade.title} {trade.example}".lower()
-    )
+    if len(low) < _SHORTEST:
+        return ()
+    begins = re.compile(rf"\b{re.escape(low)}")
+    return tuple(kind for kind in TRADE if begins.search(_words(kind)))
+
+
+def _words(kind: str) -> str:
+    trade = TRADE[kind]
+    return f"{kind.replace('_', ' ')} {trade.title} {trade.example} {_ALSO.get(kind, '')}".lower()
