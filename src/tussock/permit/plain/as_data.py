@@ -47,7 +47,9 @@ def _clause(words: ClauseWords) -> dict[str, Any]:
         "from": list(words.reads),
         "decided_by": words.counted,
         "mandatory": clause.mandatory,
-        "applies_to": clause.applies_to.model_dump(exclude_none=True) if clause.applies_to else None,
+        "applies_to": (
+            clause.applies_to.model_dump(mode="json", exclude_none=True) if clause.applies_to else None
+        ),
         "of_taking": clause.of_taking,
         "question": getattr(clause, "question", None),
         "to_do": words.duty or None,

@@ -43,7 +43,7 @@ def questions(clause: Condition, *, beside: Iterable[Condition] = ()) -> tuple[s
         text; only an amount that none of them holds is asked about.
     """
     named = amounts_in(clause.text)
-    return (*_unlike(clause, named), *_left_out(clause, named, beside))
+    return tuple(_unlike(clause, named)) or tuple(_left_out(clause, named, beside))
 
 
 def _unlike(clause: Condition, named: Sequence[Amount]) -> Iterator[str]:
