@@ -93,7 +93,12 @@ def _evil_capture(path: Path) -> None:
 
 
 def _made(folder: Path, capture: str) -> tuple[dict[str, str], str, int]:
-    files = Files(folder, (folder / "permit.toml",), releases=folder / "releases.csv")
+    files = Files(
+        folder,
+        (folder / "permit.toml",),
+        consents=folder / "consents.csv",
+        releases=folder / "releases.csv",
+    )
     opened = open_files(files)
     (row,) = (r for r in read_captures(folder / "captures.csv", book=opened.book) if r.id == capture)
     assert row.capture is not None

@@ -30,7 +30,11 @@ ANSWERS = {
     "--found-in": "yard",
 }
 PLACE = {"--at": AT, "--uncertainty": "10", "--time": "2026-11-14T10:42:00+11:00", "--now": CLOCK}
-GROUND = {"--region": str(DATA), "--permit": str(DATA / "permit.toml")}
+GROUND = {
+    "--region": str(DATA),
+    "--permit": str(DATA / "permit.toml"),
+    "--consents": str(DATA / "consents.csv"),
+}
 BASE = {**GROUND, **PLACE, **ANSWERS, "--release-at": RELEASE, "--capture-id": "C-061"}
 
 

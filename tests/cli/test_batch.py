@@ -84,7 +84,7 @@ def test_3_with_every_fault_before_any_planning(
 
 
 def _times(given: Given) -> list[tuple[str, str]]:
-    return [(s.now.isoformat(), s.released.isoformat()) for s in given.settings]
+    return [(s.now.isoformat(), s.start.isoformat()) for s in given.settings]
 
 
 def test_each_capture_has_its_own_clock_and_an_assumed_release(
@@ -95,20 +95,20 @@ def test_each_capture_has_its_own_clock_and_an_assumed_release(
         _batch(run, table)
         _batch(run, table, "--now", "2026-11-20T08:00+11:00")
         _batch(run, table, "--now", "2026-11-20T08:00+11:00", "--release-at", "2026-11-21T09:00+11:00")
-    own, an_hour_on = "2026-11-14T10:42:00+11:00", "2026-11-14T11:42:00+11:00"
-    now = "2026-11-20T08:00:00+11:00"
-    assert _times(given) == [(own, an_hour_on), (now, an_hour_on), (now, "2026-11-21T09:00:00+11:00")]
+    own, walked = "2026-11-14T10:42:00+11:00", "2026-11-13T23:46:00+00:00"  # 200 m at 3 km/h: 4 min
+    now, then = "2026-11-20T08:00:00+11:00", "2026-11-19T21:04:00+00:00"
+    assert _times(given) == [(own, walked), (now, then), (now, "2026-11-21T09:00:00+11:00")]
 
 
 def test_an_assumed_release_is_said_and_recorded(run: Runner, tmp_path: Path) -> None:
     table = _captures(tmp_path / "a.csv", "C-022")
     ran = _batch(run, table, "--format", "json")
     (record,) = json.loads(ran.out)
-    assert "60 minutes after the capture" in record["warnings"][0] and "60 minutes after" in ran.err
+    assert "time of release is assumed" in record["warnings"][0] and "time of release is assumed" in ran.err
     assert record["parameters"]["release_assumed"] is True
     given = _batch(run, table, "--format", "json", "--release-at", "2026-11-21T09:00+11:00")
     (record,) = json.loads(given.out)
-    assert "60 minutes after" not in given.err
+    assert "time of release is assumed" not in given.err
     assert record["parameters"]["release_assumed"] is False
 
 

@@ -82,6 +82,10 @@ def _releases(folder: Path) -> str:
     )
 
 
+def _consents(folder: Path) -> str:
+    return _file(folder, "own.csv", "consentID,parcelID,validFrom\nCN-X,P-00024,2026-01-01\n")
+
+
 CHANGES: dict[str, tuple[Callable[[Path], str], Look, Any]] = {
     "--region": (_second_region, lambda g: g.settings[0].region.file.name, "Second"),
     "--permit": (_second_permit, lambda g: [p.id for p in g.settings[0].permits], ["SECOND"]),
@@ -98,7 +102,7 @@ CHANGES: dict[str, tuple[Callable[[Path], str], Look, Any]] = {
     "--time": (lambda _: "2026-11-13T20:00Z", _iso(_capture("time")), "2026-11-13T20:00:00+00:00"),
     "--release-at": (
         lambda _: "2026-11-14T13:00+11:00",
-        _iso(_setting("released")),
+        _iso(_setting("start")),
         "2026-11-14T13:00:00+11:00",
     ),
     "--now": (lambda _: "2026-11-14T11:30+11:00", _iso(_setting("now")), "2026-11-14T11:30:00+11:00"),
@@ -108,7 +112,7 @@ CHANGES: dict[str, tuple[Callable[[Path], str], Look, Any]] = {
         lambda g: [e.scientific_name for e in g.settings[0].earlier],
         ["Notechis scutatus"],
     ),
-    "--consents": (lambda _: str(DATA / "consents.csv"), lambda g: g.settings[0].consents[0].id, "CN-001"),
+    "--consents": (_consents, lambda g: g.settings[0].consents[0].id, "CN-X"),
     "--profiles": (_profiles, lambda g: g.captures[0].animal.profile.danger, "harmless"),
     "--weights": (_weights, lambda g: g.settings[0].weights.habitat.weight, 7.25),
     "--top": (lambda _: "2", _setting("top"), 2),

@@ -22,5 +22,5 @@ def _import_all(names: list[str]) -> None:
     for name in names:
         try:
             importlib.import_module(name)
-        except ImportError:
+        except Exception:  # a warning that was made an error, too
             return  # whoever needs it meets the same error, where it can be told
