@@ -91,9 +91,8 @@ def choice(options: Mapping[str, str] | Sequence[str], *, own: bool = False) -> 
         Whether a word that is none of them may be meant all the same.
     """
     shown = _shown(options)
-    words = tuple(shown)
     return Answer(
-        lambda text: picked(text, words, own=own),
+        lambda text: picked(text, shown, own=own),
         "The number or the word of one of them." + (" A name of your own is taken too." if own else ""),
         tuple(_menu(shown)),
     )
@@ -102,10 +101,9 @@ def choice(options: Mapping[str, str] | Sequence[str], *, own: bool = False) -> 
 def several(options: Mapping[str, str] | Sequence[str], *, own: bool = False) -> Answer:
     """Return the answer that is a list of some of them, by numbers or words, separated by commas."""
     shown = _shown(options)
-    words = tuple(shown)
 
     def parse(text: str) -> list[str]:
-        return [picked(part, words, own=own) for part in parts(text)]
+        return [picked(part, shown, own=own) for part in parts(text)]
 
     return Answer(
         parse,
@@ -143,11 +141,13 @@ def parts(text: str) -> list[str]:
     return [p for p in listed if p]
 
 
-def picked(text: str, words: Sequence[str], *, own: bool = False) -> str:
-    """Return the word that a number or the word itself picks.
+def picked(text: str, options: Mapping[str, str], *, own: bool = False) -> str:
+    """Return the value that its number, its word or what is shown beside it picks.
 
     Parameters
     ----------
+    options
+        Value → what is shown.
     own
         Whether a word that is none of them may be meant; one with a slip of the pen is not taken for it.
 
@@ -157,11 +157,12 @@ def picked(text: str, words: Sequence[str], *, own: bool = False) -> str:
         When it picks none.
     """
     plain = " ".join(text.split())
+    words = tuple(options)
     if plain.isascii() and plain.isdigit() and 1 <= int(plain[:4]) <= len(words):
         return words[int(plain[:4]) - 1]
     low = plain.lower().replace(" ", "_")
-    for word in words:
-        if low == word.lower():
+    for word, shown in options.items():
+        if low == word.lower() or plain.lower() == shown.lower():
             return word
     if own and plain and not plain.isdigit() and not any(_alike(low, word) for word in words):
         return plain

@@ -14,6 +14,7 @@ from tussock.permit.plain.dates import MONTHS, day_words
 
 _CLOCK = re.compile(r"(\d{1,2})(?:[:.]?(\d{2}))?\s*(am|pm|a\.m\.|p\.m\.|h)?", re.IGNORECASE)
 _NOON = 12
+_WINDOWS = {"daylight": "daylight", "active_period": "active period"}
 
 
 def day() -> Answer:
@@ -109,7 +110,7 @@ def window() -> Answer:
         ends = re.split(r"\s+(?:to|and|until)\s+|\s*[-–]\s*", re.sub(r"^(between|from)\s+", "", text.strip()))
         if len(ends) == 2 and any(c.isdigit() for c in text):
             return {"from": _clock(ends[0]), "to": _clock(ends[1])}
-        return picked(text, ("daylight", "active_period"))
+        return picked(text, _WINDOWS)
 
     return Answer(
         parse,

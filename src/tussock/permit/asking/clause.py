@@ -11,7 +11,7 @@ from tussock.errors import Faults
 from tussock.names import ANIMAL_CONDITIONS, DANGERS, FOUND_IN, GRAVID, LIFE_STAGES, ORIGINS
 from tussock.permit.asking.answers import choice, line, names, several, yes_no
 from tussock.permit.asking.calendar_answers import months
-from tussock.permit.asking.fields import field_question
+from tussock.permit.asking.fields import field_question, in_order
 from tussock.permit.asking.kind import ask_kind
 from tussock.permit.asking.talk import Answer, Question, Talk, ask
 from tussock.permit.condition import AppliesTo, Condition
@@ -125,7 +125,7 @@ def _wrong(model: type[BaseModel], raw: Table, *, key: str) -> str:
 def _ask_fields(talk: Talk, typed: Table) -> Table:
     """Return the fields of the kind, asked again where they contradict each other."""
     model = KINDS[typed["kind"]]
-    own = {k: f for k, f in fields_by_key(model).items() if k not in fields_by_key(Condition)}
+    own = in_order({k: f for k, f in fields_by_key(model).items() if k not in fields_by_key(Condition)})
     while True:
         raw: Table = {"id": typed["id"], "kind": typed["kind"]}
         for key, info in own.items():

@@ -61,6 +61,9 @@ _OWN_LAYER = "A name of your own is taken too, for a layer that you add to regio
 _PLACES = {"site": "the place of release", "capture": "the place of capture", "both": "both"}
 
 
+_EXCEPTIONS = ("captured_after", "then_within_h")
+
+
 @dataclass(frozen=True)
 class Field:
     """How a field is asked for.
@@ -84,6 +87,11 @@ class Field:
     help: str = ""
     default: Any = None
     asked: Callable[[Raw], bool] = lambda raw: True
+
+
+def in_order(fields: Mapping[str, FieldInfo]) -> dict[str, FieldInfo]:
+    """Return fields in the order they are asked: an exception after the rule."""
+    return dict(sorted(fields.items(), key=lambda item: item[0] in _EXCEPTIONS))
 
 
 def field_question(kind: str, key: str, *, info: FieldInfo, raw: Raw, earlier: Any = None) -> Question | None:
