@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 
 class TussockError(Exception):
@@ -21,28 +23,33 @@ class TussockError(Exception):
     """
 
     exit_code = 3
-    parts: tuple[InputError, ...] = ()
+    parts: tuple[TussockError, ...] = ()
     """The single faults, where it lists several."""
 
     def __init__(self, found: str, *, where: str = "", allowed: str = "", fix: str = "") -> None:
         self.found, self.where, self.allowed, self.fix = found, where, allowed, fix
-        super().__init__(self.text())
+        super().__init__(self._line())
 
     def text(self) -> str:
-        """Return the message: where, found, allowed, fix; empty parts and control characters left out."""
+        """Return the message, on one line: where, found, allowed, fix. Of a list each fault has a line."""
+        return str(self)
+
+    def _line(self) -> str:
+        """Return one line; empty parts are left out, and what steers a terminal is a space."""
         head = f"{self.where}: {self.found}" if self.where else self.found
         parts = [head.rstrip(".") + "."]
         if self.allowed:
             parts.append(f"Allowed: {self.allowed.rstrip('.')}.")
         if self.fix:
             parts.append(f"Do: {self.fix.rstrip('.')}.")
-        return "".join(c if c.isprintable() or c == "\n" else " " for c in " ".join(parts))
+        return "".join(c if c.isprintable() else " " for c in " ".join(parts))
 
 
 class InputError(TussockError, ValueError):
     """A file or table that cannot be used as it is (exit 3)."""
 
     exit_code = 3
+    parts: tuple[InputError, ...] = ()
 
 
 class UsageError(TussockError, ValueError):
@@ -55,6 +62,28 @@ class MissingDataError(TussockError, LookupError):
     """Data that a mandatory clause needs and the region lacks (exit 4)."""
 
     exit_code = 4
+
+
+_E = TypeVar("_E", bound=TussockError)
+
+
+def together(faults: Sequence[_E], *, most: int = 20) -> _E:
+    """Return one error for several faults, a line each; a single one as it is.
+
+    Parameters
+    ----------
+    most
+        How many are printed in full; the rest are counted.
+    """
+    if len(faults) == 1:
+        return faults[0]
+    head = f"{len(faults)} faults"
+    lines = [head, *(f"  - {e.text()}" for e in faults[:most])]
+    if len(faults) > most:
+        lines.append(f"  - and {len(faults) - most} more.")
+    whole = type(faults[0])(head)
+    whole.parts, whole.args = tuple(faults), ("\n".join(lines),)
+    return whole
 
 
 @dataclass
@@ -84,13 +113,5 @@ class Faults:
         InputError
             If any fault was noted.
         """
-        if not self.items:
-            return
-        if len(self.items) == 1:
-            raise self.items[0]
-        lines = [f"{len(self.items)} faults"] + [f"  - {e.text()}" for e in self.items[:most]]
-        if len(self.items) > most:
-            lines.append(f"  - and {len(self.items) - most} more")
-        together = InputError("\n".join(lines))
-        together.parts = tuple(self.items)
-        raise together
+        if self.items:
+            raise together(self.items, most=most)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 
 from tests.support.profiles import examples
-from tussock.errors import Faults, InputError, MissingDataError, TussockError, UsageError
+from tussock.errors import Faults, InputError, MissingDataError, TussockError, UsageError, together
 
 
 def collected(*found: str) -> Faults:
@@ -111,6 +111,7 @@ def test_faults_beyond_the_printed_ones_are_taken_too() -> None:
         "\x00",
         "\x07",
         "\b",
+        "\n",
         "\r",
         "\t",
         "\x7f",
@@ -130,11 +131,30 @@ def test_what_steers_a_terminal_becomes_a_space(hidden: str) -> None:
 
 @examples(200)
 @given(texts=st.lists(st.text(max_size=20), min_size=2, max_size=5))
-def test_no_printed_list_holds_a_control_character(texts: list[str]) -> None:
+def test_no_printed_list_holds_a_control_character_or_a_line_of_anothers(texts: list[str]) -> None:
     """Unicode's categories: Cc, Cf, Cs, Co, Cn, Zl, Zp; only the ends of lines are left."""
     text = str(raised(collected(*texts)))
     steering = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
     assert [c for c in text if c != "\n" and unicodedata.category(c) in steering] == []
+    head, *lines = text.split("\n")
+    assert head == f"{len(texts)} faults"
+    assert len(lines) == len(texts)
+    assert all(line.startswith("  - captures.csv, row 3: ") for line in lines)
+
+
+def test_a_line_break_in_a_cell_forges_no_line() -> None:
+    forged = "'2026\n  - captures.csv, row 9: all is well' is not a date"
+    lines = str(raised(collected(forged, "second"))).splitlines()
+    assert len(lines) == 3
+    assert lines[1].startswith("  - captures.csv, row 3: '2026   - captures.csv, row 9: all is well' is not")
+
+
+def test_usage_errors_are_listed_too() -> None:
+    error = together([UsageError("one", where="--at"), UsageError("two", where="--now")])
+    assert isinstance(error, UsageError)
+    assert (error.exit_code, str(error)) == (2, "2 faults\n  - --at: one.\n  - --now: two.")
+    alone = UsageError("one")
+    assert together([alone]) is alone
 
 
 @pytest.mark.parametrize("name", ["Żółw", "蛇", "Köhler’s", "A\u0301", "−42.1°", "🐍"])

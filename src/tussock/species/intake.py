@@ -226,8 +226,8 @@ def _dangerous_look_alikes(animal: Animal, *, country: str | None) -> Iterator[s
         and p.origin.get(country or "") is not Range.ABSENT
     ]
     if mistaken:
-        name = animal.scientific_name
-        yield f"{name} is easily taken for {_listed(mistaken, word='or')} (dangerously venomous): be sure which."
+        names = _listed(mistaken, word="or")
+        yield f"{animal.scientific_name} is easily taken for {names} (dangerously venomous): be sure which."
 
 
 def _listed(names: Sequence[str], *, word: str = "and") -> str:
