@@ -83,14 +83,13 @@ def new_permit(file: Path, *, force: bool) -> tuple[Permit | None, int]:
         with _hangups_noticed():
             ask(TerminalTalk(), draft)
     except EndedError:
-        say("\nThe answers ended.")
+        _tell("\nThe answers ended.")
         code = _ATTENTION
     except KeyboardInterrupt:
-        say("\nInterrupted.")
+        _tell("\nInterrupted.")
         code = INTERRUPTED
     except SystemExit:  # asked to end: finished clauses are kept all the same
-        with suppress(OSError):  # the terminal may be gone
-            _write(file, draft, before=before, force=force)
+        _write(file, draft, before=before, force=force)
         raise
     return _write(file, draft, before=before, force=force), code
 
@@ -125,24 +124,30 @@ def _ours(file: Path) -> bool:
         return False
 
 
+def _tell(text: str) -> None:
+    """Print talk where there still is a terminal to print on."""
+    with suppress(OSError):
+        say(text)
+
+
 def _write(file: Path, draft: Draft, *, before: str, force: bool) -> Permit | None:
     """Write what is finished and return it as read back; ``None`` where nothing is."""
     if not draft.savable:
-        say("Nothing was written: the head and the dates of a version were not complete.")
+        _tell("Nothing was written: the head and the dates of a version were not complete.")
         return None
     text = permit_text(draft.raw, before=before)
     if text == before:
-        say(f"{file}: nothing was changed.")
+        _tell(f"{file}: nothing was changed.")
         return read_permit(file)
     try:
         _replace(file, text, before=before, force=force)
     except InputError:
-        say("What you typed, so that it is not lost:")
+        _tell("What you typed, so that it is not lost:")
         sys.stdout.write(printable(text))
         raise
     count = sum(len(v.get("conditions", ())) for v in draft.versions)
     clauses = f"{count} clause{'' if count == 1 else 's'}"
-    say(f"\nWritten: {file} ({clauses}). To add or change: tussock permit new {file}")
+    _tell(f"\nWritten: {file} ({clauses}). To add or change: tussock permit new {file}")
     return read_permit(file)
 
 
