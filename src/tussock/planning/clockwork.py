@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from tussock.measure.clauses import Clause
 from tussock.measure.judging import Window
-from tussock.measure.timetable import STAY_S, Timetable
+from tussock.measure.timetable import MINUTE_S, STAY_S, Timetable
 from tussock.planning.record import ClockFacts, ClockLine
 from tussock.planning.setting import Setting, drive_s, walk_s
 from tussock.spans import Spans, instant, posix
@@ -70,7 +71,7 @@ def _deadline(timetable: Timetable, window: Window, lon: float, lat: float) -> t
         allowed = timetable.allowed_by(clause, lon, lat, within=ahead)
         ends.append((_end(allowed, window[0], ahead[1]), clause.condition.id))
     first = min(ends, key=lambda e: e[0])
-    return (None, "") if first[0] >= ahead[1] else (first[0] // 60 * 60, first[1])
+    return (None, "") if first[0] >= ahead[1] else (first[0] // MINUTE_S * MINUTE_S, first[1])
 
 
 def _end(allowed: Spans, at: float, horizon: float) -> float:
@@ -104,7 +105,7 @@ def _line(timetable: Timetable, clause: Clause, lon: float, lat: float, within: 
     zone = clause.zone
     assert zone is not None  # clauses of the clock have one
     c = clause.condition
-    spans = tuple((iso(a, zone), iso(b, zone)) for a, b in allowed.parts)
+    spans = tuple((iso(a, zone), iso(b, zone)) for a, b in map(_inwards, allowed.parts) if a <= b)
     return ClockLine(c.id, clause.source, c.text or c.words(), spans, within_h=AHEAD_H)
 
 
@@ -135,10 +136,15 @@ def _said(timetable: Timetable, clause: Clause, lon: float, lat: float) -> str:
 
 
 def _span(part: Window, within: Window, zone: ZoneInfo) -> str:
-    start, end = (_clock(instant(t, zone)) for t in part)
+    start, end = (_clock(instant(t, zone)) for t in _inwards(part))
     if part[0] <= within[0]:
         return f"until {end}" if part[1] < within[1] else "any time"
     return f"from {start}" if part[1] >= within[1] else f"{start} to {end}"
+
+
+def _inwards(part: Window) -> Window:
+    """Return a span in whole minutes, none of them outside it."""
+    return math.ceil(part[0] / MINUTE_S) * MINUTE_S, math.floor(part[1] / MINUTE_S) * MINUTE_S
 
 
 def _clock(when: datetime) -> str:
@@ -149,7 +155,7 @@ def _next_time(timetable: Timetable, lon: float, lat: float, zone: ZoneInfo) -> 
     within = timetable.start, timetable.start + AHEAD_H * HOUR_S
     for start, end in timetable.allowed(lon, lat, within=within).parts:
         if end - start >= STAY_S:
-            first, last = (_clock(instant(t, zone)) for t in (start, end))
+            first, last = (_clock(instant(t, zone)) for t in _inwards((start, end)))
             return (
                 f"All of them can be met between {first} and {last}: where the animal may be held until "
                 "then, plan again with --release-at; if not, call the authority."
