@@ -41,16 +41,20 @@ def test_each_instant_is_held_as_its_altitude_says(
     assert both & Spans.of(*within) == Spans.of(*within)
 
 
-@examples(60)
+# Long before and after the turn, or so near it that the turn has no neighbour in the window.
+AROUND_S = st.one_of(st.floats(0, 900), st.floats(0, 86_400))
+
+
+@examples(120)
 @given(
     st.tuples(LONGITUDES, st.floats(-89, 89)),
     YEARS,
-    st.floats(0, 24),
+    st.tuples(AROUND_S, AROUND_S),
     st.floats(0.5, 600),
     st.sampled_from([1, -1]),
 )
 def test_a_stretch_of_seconds_is_found_wherever_the_window_begins(
-    place: tuple[float, float], t: float, before_h: float, half_s: float, side: int
+    place: tuple[float, float], t: float, around: tuple[float, float], half_s: float, side: int
 ) -> None:
     lon, lat = place
     # The day's turn of the altitude, and a limit that leaves half_s seconds on either side of it.
@@ -59,7 +63,7 @@ def test_a_stretch_of_seconds_is_found_wherever_the_window_begins(
     limit = side * min(inner)
     if side * altitude_deg(lon, lat, turn) - min(inner) < 1e-8:
         return  # the altitude's own last digits
-    within = turn - before_h * HOUR, turn + 1 * HOUR
+    within = turn - around[0], turn + around[1]
     found = (
         sun_spans(lon, lat, at_least_deg=limit, within=within)
         if side > 0
@@ -68,6 +72,19 @@ def test_a_stretch_of_seconds_is_found_wherever_the_window_begins(
     part = found.part_at(turn)
     assert part is not None
     assert part[0] <= max(turn - half_s + 0.02, within[0])
+    assert part[1] >= min(turn + half_s - 0.02, within[1])
+
+
+def test_a_noon_just_inside_either_end_of_the_window_is_found() -> None:
+    lon, lat = 20.0, 68.0
+    noon = _turn(lon, lat, 1.703e9, 1)  # in the polar night, a limit that the noon passes by 20 s
+    limit = altitude_deg(lon, lat, noon + 20)
+    for beyond in (0, 30, 200, 500, 900):
+        for length in range(1800, 4300, 90):
+            early, late = (noon - beyond, noon - beyond + length), (noon + beyond - length, noon + beyond)
+            for within in (early, late):
+                found = sun_spans(lon, lat, at_least_deg=limit, within=within)
+                assert found.holds(noon), (beyond, length)
 
 
 def _turn(lon: float, lat: float, t: float, side: int) -> float:
