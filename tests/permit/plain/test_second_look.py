@@ -30,6 +30,10 @@ DIFFER: list[tuple[str, dict[str, Any], str]] = [
     ),
 ]
 AGREE: list[tuple[str, dict[str, Any]]] = [
+    (
+        "nearest_suitable",
+        {"tolerance_m": 100, "text": "At the nearest suitable place within two kilometres."},
+    ),
     ("max_distance_from_capture", {"limit_m": 1609, "text": "Within one mile (1.6 km)."}),
     ("min_patch_area", {"limit_ha": 16, "text": "At least 40 acres."}),
     ("max_holding_hours", {"limit_h": 24, "text": "Released within one day."}),

@@ -12,6 +12,8 @@ from tussock.permit.plain.in_text import amounts_in
 ROUNDED = 0.02
 """Share by which a limit may differ from the text, so that a rounded conversion passes: 40 acres as 16 ha is
 1.2 % off, a mile as 1.6 km 0.6 % (choice of this project)."""
+_OWN = ("tolerance_m",)
+"""Numbers that the paper does not give: the relocator chooses them."""
 _HOURS_OF = {Measure.HOURS: 1, Measure.DAYS: 24}
 
 
@@ -27,6 +29,8 @@ def limits_of(clause: Condition) -> dict[str, tuple[float, Measure]]:
 
 def _measure(key: str) -> Measure | None:
     """Return what a key's number measures; the key ends with the unit."""
+    if key in _OWN:
+        return None
     unit = "animals" if key == "count" else key.rpartition("_")[2]
     return Measure(unit) if unit in set(Measure) else None
 
