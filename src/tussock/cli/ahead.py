@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterable
 from threading import Thread
 
-READING = ("pyogrio.raw", "cv2")
+READING = ("tussock.ground.gdal_alone", "cv2")
 DRAWING = ("tussock.maps.canvas",)
 
 

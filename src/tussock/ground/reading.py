@@ -132,7 +132,8 @@ def _read_source(
 def _open(
     path: Path, source: SourceSpec, *, where: str
 ) -> tuple[dict[str, Any], Any, dict[str, npt.NDArray[Any]], list[str]]:
-    import pyogrio.errors
+    import tussock.ground.gdal_alone  # noqa: F401 - before pyogrio itself, see there
+    import pyogrio.errors  # isort: skip
 
     if not is_there(path):
         raise InputError("there is no such file", where=where, fix="check 'file' in region.toml")
