@@ -101,7 +101,7 @@ def prepare(capture: Capture, setting: Setting) -> Prepared:
         When the planned release lies before the capture.
     """
     setting.region.check_holds(capture.position, where=f"capture {capture.id}".strip())
-    if setting.start < capture.time:
+    if posix(setting.start) < posix(capture.time):
         raise UsageError(
             f"the release at {setting.start.isoformat()} is before the capture at {capture.time.isoformat()}",
             where=f"capture {capture.id}".strip(),

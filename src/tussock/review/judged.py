@@ -193,7 +193,7 @@ def _unreleased(found: ClauseResult, record: Handling) -> ClauseResult:
 def _timed(found: ClauseResult, condition: TimeCondition, record: Handling) -> ClauseResult:
     if condition.releases_only and record.disposal != "released":
         return _unreleased(found, record)
-    if record.disposed is not None and record.disposed < record.captured:
+    if record.disposed is not None and posix(record.disposed) < posix(record.captured):
         return replace(found, verdict=Verdict.MISSING, reason=TURNED, margin=None)
     if record.disposed is None and found.verdict is Verdict.MET:  # held, and the clock goes on
         return replace(found, verdict=None, reason="still held, within the time")
