@@ -65,7 +65,7 @@ def _profiles(folder: Path) -> str:
 
 
 def _weights(folder: Path) -> str:
-    from tussock.planning.criteria import SHIPPED
+    from tussock.planning.weights import SHIPPED
 
     lines = SHIPPED.read_text("utf-8").splitlines()
     first = next(k for k, line in enumerate(lines) if line.startswith("weight ="))

@@ -64,7 +64,7 @@ EXPECTED: dict[str, Range] = {
     "measure.screened.GROUND_ERROR_M": ("m", 0.001, 0.01),
     "measure.screened.ROUNDING_M": ("m, 7 decimals of a degree are 8 mm", 0.0079, 0.05),
     # the planner
-    "planning.criteria.FLOOR": ("1, design", 0.01, 0.01),
+    "planning.weights.FLOOR": ("1, design", 0.01, 0.01),
     "planning.scoring.STEPS": ("per 1, design", 1_000_000, 1_000_000),
     "planning.scoring._PIXEL_ERROR": ("pixels", 0.001, 0.25),
     "planning.setting.SEPARATION_M": ("m, design", 150, 150),

@@ -18,10 +18,12 @@ from tests.support.clauses import KINDS
 from tests.support.profiles import examples
 from tests.support.regions import Grid, Ground, Thing, made_region
 from tests.support.scenes import Drawn, drawn
+from tussock.names import HABITAT_CLASSES
 from tussock.permit.place_kinds import HabitatIn, MaxDistanceFromCapture, MinDistanceFrom
 from tussock.planning.plan import plan
-from tussock.planning.record import Plan
+from tussock.planning.record import Plan, Site
 from tussock.planning.setting import Capture, Setting
+from tussock.species.traits import Danger, Profile
 
 SETBACKS = {"dwellings": 60.0, "roads": 25.0}
 
@@ -60,6 +62,7 @@ class Job:
     cover_preference: float
     separation_m: float
     top: int
+    others: tuple[Profile, ...] = ()
     cover: Grid | None = field(default=None, repr=False)
 
     def ready(self) -> tuple[Capture, Setting]:
@@ -78,7 +81,33 @@ class Job:
             site_radius_m=self.made.site_radius_m,
             top=self.top,
         )
-        return cases.capture(where, of), setting
+        return cases.capture(where, of, *self.others), setting
+
+    def other_way_round(self) -> tuple[Capture, Setting]:
+        """Return the same with the species named in the opposite order."""
+        capture, setting = self.ready()
+        first, *others = reversed(capture.animal.profiles)
+        animal = replace(
+            capture.animal, scientific_name=first.scientific_name, profile=first, others=tuple(others)
+        )
+        return replace(capture, animal=animal), setting
+
+
+@st.composite
+def species(draw: DrawFn) -> Profile:
+    """Return another species that the animal may be, as different as they come."""
+    name = draw(st.sampled_from(("Another species", "Zoological species")))
+    likings = st.sampled_from((0.01, 0.2, 0.9, 1.0))
+    return cases.profile(
+        scientific_name=name,
+        danger=draw(st.sampled_from((Danger.HARMLESS, Danger.DANGEROUSLY_VENOMOUS))),
+        habitat={c: draw(likings) for c in HABITAT_CLASSES},
+        home_range_ha=draw(st.sampled_from((None, 0.05, 0.6, 30.0))),
+        cover_preference=draw(st.sampled_from((0.0, 0.2, 1.0))),
+        water_affinity=draw(st.sampled_from((0.0, 1.0))),
+        dormant_months_south=draw(st.sampled_from(((), (11,)))),
+        dormant_months_north=draw(st.sampled_from(((), (11,)))),
+    )
 
 
 @st.composite
@@ -96,8 +125,17 @@ def jobs(draw: DrawFn) -> Job:
         draw(st.sampled_from((0.6, 0.0))),
         draw(st.sampled_from((0.0, 1.5, 4.0))) * made.ground.cell_m,
         draw(st.sampled_from((4, 1, 12))),
-        draw(st.one_of(st.none(), cover(made.ground, made.capture, 1.2 * circle))),
+        cover=draw(st.one_of(st.none(), cover(made.ground, made.capture, 1.2 * circle))),
     )
+
+
+@st.composite
+def unsure(draw: DrawFn) -> Job:
+    """Return a plan to be made for an animal that may be of two species, or of three."""
+    others = draw(
+        st.lists(species(), min_size=1, max_size=2, unique_by=lambda p: p.scientific_name).map(tuple)
+    )
+    return replace(draw(jobs()), others=others)
 
 
 def same(job: Job) -> None:
@@ -147,6 +185,47 @@ def test_the_plan_is_that_of_brute_force(job: Job) -> None:
 @given(job=jobs())
 def test_the_plan_is_that_of_brute_force_in_full(job: Job) -> None:
     same(job)
+
+
+@examples(60)
+@given(job=unsure())
+def test_an_animal_of_several_species_is_planned_for_as_brute_force_scores_the_worst(job: Job) -> None:
+    same(job)
+
+
+@pytest.mark.slow
+@examples(1500)
+@given(job=unsure())
+def test_an_animal_of_several_species_is_planned_for_in_full(job: Job) -> None:
+    same(job)
+
+
+def same_either_way(job: Job) -> None:
+    """Assert that the order in which species are named changes no site and no score."""
+    one, other = planned(*job.ready()), planned(*job.other_way_round())
+    event(f"sites {min(len(one.sites), 3)}")
+    assert one.circle_m == other.circle_m
+    for a, b in ((one.sites, other.sites), (one.needs_consent, other.needs_consent)):
+        assert [_what_is_offered(s) for s in a] == [_what_is_offered(s) for s in b]
+    assert one.removed == other.removed
+    assert one.obstacles == other.obstacles
+
+
+def _what_is_offered(site: Site) -> tuple[object, ...]:
+    return site.longitude, site.latitude, site.score, site.score_high, site.verdict
+
+
+@examples(40)
+@given(job=unsure())
+def test_the_order_of_the_names_changes_no_site(job: Job) -> None:
+    same_either_way(job)
+
+
+@pytest.mark.slow
+@examples(800)
+@given(job=unsure())
+def test_the_order_of_the_names_changes_no_site_in_full(job: Job) -> None:
+    same_either_way(job)
 
 
 def test_what_stands_in_the_way_is_found_behind_cells_that_only_seem_to_meet_the_rest() -> None:

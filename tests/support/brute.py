@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
@@ -17,7 +17,7 @@ from tussock.geodesy import Floats, distance_m
 from tussock.interval import Verdict
 from tussock.measure.clauses import HOUSE_RULE, Clause, bind
 from tussock.measure.judging import Measures, judge
-from tussock.measure.scene import Case, Scene, candidates
+from tussock.measure.scene import Case, Places, Scene, candidates
 from tussock.planning.criteria import criteria_for
 from tussock.planning.scoring import score_exactly
 from tussock.planning.setting import Capture, Setting
@@ -86,8 +86,7 @@ def brute_force(
     measures = Measures(scene, at)
     met = {c.key: _met(c, measures) for c in clauses if c.decides_place}
     missed = np.sum([~m for m in met.values()], axis=0)
-    criteria = criteria_for(scene, setting.weights, circle_m=circle_m, setbacks=setbacks)
-    score = np.rint(score_exactly(criteria, measures).low * 1e6).astype(int)
+    score = np.rint(_worst_scores(scene, at, setting, circle_m=circle_m, setbacks=setbacks) * 1e6).astype(int)
     where = capture.position
     away = distance_m(where.longitude, where.latitude, at.lon, at.lat)
     cell = scene.region.cell_m
@@ -105,6 +104,19 @@ def brute_force(
         {c.key: s for c in clauses if c.decides_place and (s := _shortfall(c, met, measures)) is not None},
         len(x),
     )
+
+
+def _worst_scores(
+    scene: Scene, at: Places, setting: Setting, *, circle_m: float, setbacks: Mapping[str, float]
+) -> Floats:
+    """Return the lowest score over the species it may be, each scored as if the animal surely were of it."""
+    least = np.full(len(at), np.inf)
+    for profile in scene.case.animal.profiles:
+        surely = replace(scene.case.animal, profile=profile, others=())
+        alone = Scene(scene.region, replace(scene.case, animal=surely))
+        criteria = criteria_for(alone, setting.weights, circle_m=circle_m, setbacks=setbacks)
+        least = np.minimum(least, score_exactly(criteria, Measures(alone, at)).low)
+    return least
 
 
 def _circle(scene: Scene, circle_m: float) -> tuple[Floats, Floats, int]:

@@ -51,19 +51,20 @@ def profile(**changes: Any) -> Profile:
     return replace(base, **changes)
 
 
-def animal(of: Profile | None = None) -> Animal:
-    """Return a fit, wild, identified adult."""
+def animal(of: Profile | None = None, *others: Profile) -> Animal:
+    """Return a fit, wild adult, identified where no other species is named."""
     of = of or profile()
     return Animal(
         of.scientific_name,
         of,
-        Identification.CERTAIN,
+        Identification.PROBABLE if others else Identification.CERTAIN,
         Origin.WILD_LOCAL,
         State.FIT,
         1,
         LifeStage.ADULT,
         Gravid.NO,
         FoundIn.YARD,
+        others,
     )
 
 
@@ -90,9 +91,9 @@ def scene(
     return Scene(region, Case(where, animal(of), released, day, tuple(earlier), tuple(consents)))
 
 
-def capture(where: Position, of: Profile | None = None) -> Capture:
+def capture(where: Position, of: Profile | None = None, *others: Profile) -> Capture:
     """Return a capture at a position."""
-    return Capture("c1", where, RELEASED, animal(of), {})
+    return Capture("c1", where, RELEASED, animal(of, *others), {})
 
 
 def permit(*conditions: Condition, id: str = "P-1") -> Permit:  # noqa: A002 - the permit's own word

@@ -7,88 +7,43 @@ gives the other end of the suitability.
 from __future__ import annotations
 
 import math
-import tomllib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from tussock.errors import InputError
 from tussock.geodesy import Floats
-from tussock.ground.region_file import as_input_error
 from tussock.measure.scene import Scene
 from tussock.names import ROAD_CLASSES
 from tussock.permit.demands import DistanceFromCapture, DistanceTo, PatchArea, Quantity, ReleasesNear
-from tussock.tables import read_bytes
+from tussock.planning.weights import FLOOR, Weight, Weights, read_weights
+from tussock.species.profiles import Profile
 
-FLOOR = 0.01
-"""Least suitability: nothing is worth less than a hundredth of the best (design choice)."""
-SHIPPED = Path(__file__).with_name("weights.toml")
+__all__ = [
+    "QUIET_ROADS",
+    "Criterion",
+    "HomeRange",
+    "Weights",
+    "by_species",
+    "criteria_for",
+    "home_range",
+    "left_out",
+    "read_weights",
+]
 QUIET_ROADS = frozenset({"track", "path"})
 """Roads that carry hardly any traffic; the criterion leaves them out (judgement)."""
 Shape = Callable[[Floats], Floats]
 
 
-class Weight(BaseModel):
-    """One criterion's weight and the numbers of its shape."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-    weight: float = Field(ge=0, le=1000, allow_inf_nan=False)
-    full_m: float = Field(200.0, gt=0)
-    at_rim: float = Field(0.3, ge=FLOOR, le=1)
-    bound_weight: float = Field(2.0, ge=1, le=100)
-    full_home_ranges: float = Field(5.0, gt=0)
-    gone_m: float = Field(1000.0, gt=0)
-    within_m: float = Field(300.0, gt=0)
-    within_days: float = Field(365.0, gt=0)
-
-
-class _Unknown(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-    home_range_ha: float = Field(gt=0)
-
-
-class Weights(BaseModel):
-    """weights.toml as read."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-    habitat: Weight
-    cover: Weight
-    dwellings: Weight
-    peopled_places: Weight
-    roads: Weight
-    closeness: Weight
-    patch: Weight
-    water: Weight
-    recent_releases: Weight
-    unknown: _Unknown
-
-
-def read_weights(path: Path | None = None) -> Weights:
-    """Return the weights of a file, the shipped ones when none is named.
-
-    Raises
-    ------
-    InputError
-        When it is no TOML, or lacks or misspells a criterion.
-    """
-    path = path or SHIPPED
-    try:
-        return Weights.model_validate(tomllib.loads(read_bytes(path).decode("utf-8-sig")))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"it is not TOML ({error})", where=str(path)) from None
-    except ValidationError as error:
-        raise as_input_error(error, where=path.name) from None
-
-
 @dataclass(frozen=True)
 class Criterion:
-    """One criterion made ready for a scene.
+    """One criterion made ready for a scene and one of the species the animal may be.
 
     Attributes
     ----------
+    profile
+        The species.
     name, words
         Name in the record; what it reads, in words.
     weight
@@ -103,6 +58,7 @@ class Criterion:
         Of the measure.
     """
 
+    profile: Profile
     name: str
     words: str
     weight: float
@@ -125,26 +81,59 @@ def criteria_for(
 ) -> tuple[Criterion, ...]:
     """Return the criteria that this region and animal allow; one whose layer the region lacks is left out.
 
+    Those of every species the animal may be, one species after the other by name: what order they were
+    named in decides nothing.
+
     Parameters
     ----------
     circle_m
         Radius of the circle searched [m].
     setbacks
         Layer → largest setback that applies [m].
+
+    Raises
+    ------
+    InputError
+        When no criterion is left: the weights count only what is not there.
     """
-    home = home_range(scene, weights)
+    profiles = sorted(scene.case.animal.profiles, key=lambda p: p.scientific_name)
+    made = [_of_species(p, scene, weights, circle_m=circle_m, setbacks=setbacks) for p in profiles]
+    if not all(made):
+        raise InputError(
+            "no criterion is left to score by",
+            where="weights",
+            allowed="a weight above 0 for a criterion whose layer the region has",
+            fix="give closeness a weight",
+        )
+    return tuple(c for species in made for c in species)
+
+
+def _of_species(
+    profile: Profile, scene: Scene, weights: Weights, *, circle_m: float, setbacks: Mapping[str, float]
+) -> tuple[Criterion, ...]:
+    home = _home(profile, weights)
+    clear = {layer: setbacks.get(layer, 0.0) + home.radius_m for layer in _KEPT_AWAY_FROM}
     made = [
-        _habitat(scene, weights),
-        _cover(scene, weights),
-        _away("dwellings", "nearest dwelling", weights.dwellings, setbacks, home),
-        _away("peopled_places", "nearest peopled place", weights.peopled_places, setbacks, home),
-        _roads(weights.roads, setbacks, home),
-        _closeness(scene, weights.closeness, circle_m, home),
-        _patch(weights.patch, home),
-        _water(scene, weights.water),
-        _releases(weights.recent_releases),
+        _habitat(profile, weights.habitat),
+        _cover(profile, weights.cover),
+        _away(profile, weights.dwellings, "dwellings", full_m=clear["dwellings"]),
+        _away(profile, weights.peopled_places, "peopled_places", full_m=clear["peopled_places"]),
+        _roads(profile, weights.roads, full_m=max(weights.roads.full_m, clear["roads"])),
+        _closeness(profile, scene, weights.closeness, circle_m, home),
+        _patch(profile, weights.patch, home),
+        _water(profile, weights.water),
+        _releases(profile, weights.recent_releases),
     ]
     return tuple(c for c in made if c is not None and c.weight > 0 and _has_layer(c, scene))
+
+
+def by_species(criteria: Iterable[Criterion]) -> dict[str, tuple[Criterion, ...]]:
+    """Return scientific name → its criteria, in the order given."""
+    made: dict[str, tuple[Criterion, ...]] = {}
+    for criterion in criteria:
+        name = criterion.profile.scientific_name
+        made[name] = (*made.get(name, ()), criterion)
+    return made
 
 
 def left_out(criteria: tuple[Criterion, ...], weights: Weights) -> tuple[str, ...]:
@@ -172,8 +161,12 @@ class HomeRange:
 
 
 def home_range(scene: Scene, weights: Weights) -> HomeRange:
-    """Return the profile's home range, or the stated stand-in."""
-    return HomeRange(scene.case.animal.profile.home_range_ha or weights.unknown.home_range_ha)
+    """Return the smallest home range of the species it may be; a stated stand-in where one is not known."""
+    return min((_home(p, weights) for p in scene.case.animal.profiles), key=lambda home: home.hectares)
+
+
+def _home(profile: Profile, weights: Weights) -> HomeRange:
+    return HomeRange(profile.home_range_ha or weights.unknown.home_range_ha)
 
 
 def _has_layer(criterion: Criterion, scene: Scene) -> bool:
@@ -192,12 +185,13 @@ def _rising(full: float) -> Shape:
     return lambda v: np.clip(v / full, FLOOR, 1.0)
 
 
-def _habitat(scene: Scene, weights: Weights) -> Criterion:
+def _habitat(profile: Profile, weight: Weight) -> Criterion:
     # the measure is the preference itself, looked up by class
     return Criterion(
+        profile,
         "habitat",
         "the species' preference for this habitat",
-        weights.habitat.weight,
+        weight.weight,
         None,
         lambda v: np.clip(v, FLOOR, 1.0),
         farther=True,
@@ -205,14 +199,15 @@ def _habitat(scene: Scene, weights: Weights) -> Criterion:
     )
 
 
-def _cover(scene: Scene, weights: Weights) -> Criterion | None:
-    wanted = scene.case.animal.profile.cover_preference
+def _cover(profile: Profile, weight: Weight) -> Criterion | None:
+    wanted = profile.cover_preference
     if wanted <= 0:
         return None
     return Criterion(
+        profile,
         "cover",
         f"ground cover against the {wanted:.0%} it prefers",
-        weights.cover.weight,
+        weight.weight,
         None,
         _rising(wanted),
         farther=True,
@@ -220,41 +215,40 @@ def _cover(scene: Scene, weights: Weights) -> Criterion | None:
     )
 
 
-def _away(
-    layer: str, words: str, weight: Weight, setbacks: Mapping[str, float], home: HomeRange
-) -> Criterion:
-    full = setbacks.get(layer, 0.0) + home.radius_m
+_KEPT_AWAY_FROM = {
+    "dwellings": "nearest dwelling",
+    "peopled_places": "nearest peopled place",
+    "roads": "nearest road with traffic",
+}
+"""Layers that farther is better from, in words."""
+
+
+def _away(profile: Profile, weight: Weight, layer: str, *, full_m: float) -> Criterion:
     return Criterion(
+        profile,
         layer,
-        f"{words}, full from {full:.0f} m",
+        f"{_KEPT_AWAY_FROM[layer]}, full from {full_m:.0f} m",
         weight.weight,
         DistanceTo(layer),
-        _rising(full),
+        _rising(full_m),
         farther=True,
     )
 
 
-def _roads(weight: Weight, setbacks: Mapping[str, float], home: HomeRange) -> Criterion:
-    full = max(weight.full_m, setbacks.get("roads", 0.0) + home.radius_m)
+def _roads(profile: Profile, weight: Weight, *, full_m: float) -> Criterion:
     busy = frozenset(ROAD_CLASSES) - QUIET_ROADS
-    return Criterion(
-        "roads",
-        f"nearest road with traffic, full from {full:.0f} m",
-        weight.weight,
-        DistanceTo("roads", busy),
-        _rising(full),
-        farther=True,
-    )
+    return replace(_away(profile, weight, "roads", full_m=full_m), quantity=DistanceTo("roads", busy))
 
 
-def _closeness(scene: Scene, weight: Weight, circle_m: float, home: HomeRange) -> Criterion:
+def _closeness(profile: Profile, scene: Scene, weight: Weight, circle_m: float, home: HomeRange) -> Criterion:
     near, rim = min(home.diameter_m, circle_m / 2), circle_m
-    heavier = weight.bound_weight if bound_to_place(scene) else 1.0
+    heavier = weight.bound_weight if bound_to_place(profile, scene) else 1.0
 
     def shape(v: Floats) -> Floats:
         return np.clip(1 - (1 - weight.at_rim) * (v - near) / (rim - near), FLOOR, 1.0)
 
     return Criterion(
+        profile,
         "closeness",
         f"closeness to the capture, full within {near:.0f} m",
         weight.weight * heavier,
@@ -264,17 +258,18 @@ def _closeness(scene: Scene, weight: Weight, circle_m: float, home: HomeRange) -
     )
 
 
-def bound_to_place(scene: Scene) -> bool:
+def bound_to_place(profile: Profile, scene: Scene) -> bool:
     """Return whether the animal should be moved as little as possible: gravid, young, or a dormant month."""
     animal = scene.case.animal
     young = str(animal.life_stage) in {"neonate", "juvenile"}
-    dormant = animal.profile.is_dormant(scene.case.day.month, latitude=scene.case.capture.latitude)
+    dormant = profile.is_dormant(scene.case.day.month, latitude=scene.case.capture.latitude)
     return str(animal.gravid) == "yes" or young or dormant
 
 
-def _patch(weight: Weight, home: HomeRange) -> Criterion:
+def _patch(profile: Profile, weight: Weight, home: HomeRange) -> Criterion:
     full = weight.full_home_ranges * home.hectares
     return Criterion(
+        profile,
         "patch",
         f"unbroken natural ground, full from {full:.0f} ha",
         weight.weight,
@@ -285,11 +280,12 @@ def _patch(weight: Weight, home: HomeRange) -> Criterion:
     )
 
 
-def _water(scene: Scene, weight: Weight) -> Criterion | None:
-    affinity = scene.case.animal.profile.water_affinity
+def _water(profile: Profile, weight: Weight) -> Criterion | None:
+    affinity = profile.water_affinity
     if affinity <= 0:
         return None
     return Criterion(
+        profile,
         "water",
         "nearness of water",
         weight.weight,
@@ -299,9 +295,10 @@ def _water(scene: Scene, weight: Weight) -> Criterion | None:
     )
 
 
-def _releases(weight: Weight) -> Criterion:
+def _releases(profile: Profile, weight: Weight) -> Criterion:
     near = ReleasesNear(weight.within_m, weight.within_days, same_species=False)
     return Criterion(
+        profile,
         "recent_releases",
         f"animals released within {weight.within_m:.0f} m in the last year",
         weight.weight,

@@ -60,6 +60,9 @@ class Site:
         By the estimate, without a road graph [min].
     lacking
         Parcels without a consent that its disc touches, as (parcel id, tenure).
+    scored_for
+        Of the species the animal may be, the one that the place suits least: ``score`` and ``criteria`` are
+        for it. Empty where it is surely of one species.
     """
 
     rank: int
@@ -94,6 +97,7 @@ class Site:
     deadline_of: str = ""
     leave_by: str = ""
     lacking: tuple[tuple[str, str], ...] = ()
+    scored_for: str = ""
 
     @property
     def _of_permits(self) -> tuple[ClauseResult, ...]:

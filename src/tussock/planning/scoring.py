@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 import numpy.typing as npt
 
 from tussock.geodesy import EARTH_RADIUS_M, METRES_PER_DEGREE, Floats
 from tussock.ground.rasters import Raster
+from tussock.interval import Interval
 from tussock.measure.exact import habitat_class
 from tussock.measure.judging import Measures
 from tussock.measure.screened import ROUNDING_M, Screen
 from tussock.names import UNMAPPED
-from tussock.planning.criteria import Criterion
+from tussock.planning.criteria import Criterion, by_species
 from tussock.planning.parallel import in_parallel
+from tussock.planning.record import CriterionScore
 
 STEPS = 1_000_000
 """Scores are ordered by whole millionths."""
@@ -29,21 +32,59 @@ def rounded(score: Floats) -> npt.NDArray[np.int64]:
 
 
 @dataclass(frozen=True, eq=False)
-class Scored:
-    """Scores at n places, and per criterion the measure and suitability intervals, shape (n,)."""
+class SpeciesScores:
+    """Scores at n places for one species; per criterion the measure and suitability intervals, shape (n,)."""
 
+    name: str
+    criteria: tuple[Criterion, ...]
     low: Floats
     high: Floats
     values: tuple[tuple[Floats, Floats], ...]
     suitabilities: tuple[tuple[Floats, Floats], ...]
 
 
+@dataclass(frozen=True, eq=False)
+class Scored:
+    """Scores at n places for every species the animal may be; the score is the lowest of them.
+
+    Attributes
+    ----------
+    low, high
+        The score's interval, shape (n,).
+    """
+
+    species: tuple[SpeciesScores, ...]
+    low: Floats
+    high: Floats
+
+    def worst(self, i: int) -> SpeciesScores:
+        """Return the species that a place suits least; of equals the first by name."""
+        return min(self.species, key=lambda s: (s.low[i], s.high[i], s.name))
+
+    @property
+    def values(self) -> tuple[tuple[Floats, Floats], ...]:
+        """What each criterion reads, species after species."""
+        return tuple(v for s in self.species for v in s.values)
+
+    @property
+    def suitabilities(self) -> tuple[tuple[Floats, Floats], ...]:
+        """What each criterion makes of it, species after species."""
+        return tuple(v for s in self.species for v in s.suitabilities)
+
+
 def score_exactly(criteria: tuple[Criterion, ...], measures: Measures) -> Scored:
     """Return the exact scores at the places measured."""
+    species = tuple(_scored_for(name, own, measures) for name, own in by_species(criteria).items())
+    return Scored(
+        species, reduce(np.minimum, (s.low for s in species)), reduce(np.minimum, (s.high for s in species))
+    )
+
+
+def _scored_for(name: str, criteria: tuple[Criterion, ...], measures: Measures) -> SpeciesScores:
     values = tuple(exact_value(c, measures) for c in criteria)
     parts = tuple(c.scores(low, high) for c, (low, high) in zip(criteria, values, strict=True))
     low, high = (_mean(criteria, [p[k] for p in parts]) for k in (0, 1))
-    return Scored(low, high, values, parts)
+    return SpeciesScores(name, criteria, low, high, values, parts)
 
 
 def _mean(criteria: tuple[Criterion, ...], parts: list[Floats]) -> Floats:
@@ -51,6 +92,27 @@ def _mean(criteria: tuple[Criterion, ...], parts: list[Floats]) -> Floats:
     total = sum(c.weight for c in criteria)
     logs = sum(c.weight * np.log(p) for c, p in zip(criteria, parts, strict=True))
     return np.asarray(np.exp(logs / total))
+
+
+def explained_criteria(scored: Scored, i: int) -> tuple[CriterionScore, ...]:
+    """Return the criteria at one of the places, for the species that it suits least."""
+    worst = scored.worst(i)
+    lost = [
+        c.weight * math.log(low[i]) for c, (low, _) in zip(worst.criteria, worst.suitabilities, strict=True)
+    ]
+    total = sum(lost)
+    return tuple(
+        CriterionScore(
+            name=c.name,
+            words=c.words,
+            value=None if math.isnan(v[0][i]) else Interval(float(v[0][i]), float(v[1][i])),
+            unit=c.unit,
+            score=Interval(float(s[0][i]), float(s[1][i])),
+            weight=c.weight,
+            share=abs(part / total) if total else 0.0,
+        )
+        for c, v, s, part in zip(worst.criteria, worst.values, worst.suitabilities, lost, strict=True)
+    )
 
 
 def exact_value(criterion: Criterion, measures: Measures) -> tuple[Floats, Floats]:
@@ -66,14 +128,19 @@ def _looked_up(criterion: Criterion, measures: Measures) -> Floats:
     scene, at = measures.scene, measures.at
     if criterion.name == "cover":
         return scene.region.raster("cover").sample(at.lon, at.lat)
-    liking = scene.case.animal.profile.habitat
+    liking = criterion.profile.habitat
     here = habitat_class(scene, at)
     return np.array([np.nan if c == UNMAPPED else liking[c] for c in here], dtype=float)
 
 
 def bound_scores(criteria: tuple[Criterion, ...], screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
-    """Return an upper bound of the exact score at some cells (flat window indices)."""
-    return _mean(criteria, in_parallel(lambda c: _best(c, screen, cells), criteria))
+    """Return an upper bound of the exact score at some cells (flat window indices).
+
+    The lowest of the species' bounds: none of their scores is above its own, so the lowest is not above it.
+    """
+    best = iter(in_parallel(lambda c: _best(c, screen, cells), criteria))
+    bounds = (_mean(own, [next(best) for _ in own]) for own in by_species(criteria).values())
+    return reduce(np.minimum, bounds)
 
 
 def _best(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.int64]) -> Floats:
@@ -92,7 +159,7 @@ def _best_habitat(criterion: Criterion, screen: Screen, cells: npt.NDArray[np.in
     passes through the cell.
     """
     found = screen.scene.features("habitat")
-    liking = screen.scene.case.animal.profile.habitat
+    liking = criterion.profile.habitat
     table = np.array([*(liking[c] for c in found.classes), np.nan])
     worth = criterion.scores(table, table)[0]
     best = worth[screen.habitat_labels]
