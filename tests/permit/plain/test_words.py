@@ -48,6 +48,46 @@ def test_every_kind_says_what_it_reads(kind: str) -> None:
         assert all(name in said for name in use.classes or ())
 
 
+# by the manual's table of kinds: what each must be worked out from
+NEEDS: dict[str, tuple[str, ...]] = {
+    "max_distance_from_capture": ("place of capture", "place of release"),
+    "min_distance_from": ("place of release", "layer roads"),
+    "habitat_in": ("place of release", "layer habitat"),
+    "same_habitat_as_capture": ("place of capture", "place of release", "layer habitat", "home range"),
+    "min_patch_area": ("place of release", "layer parcels", "consent register"),
+    "within": ("place of capture", "place of release", "layer permit_area"),
+    "not_within": ("place of capture", "place of release", "layer protected", "consent register"),
+    "same_polygon_as_capture": ("place of capture", "place of release", "layer catchments"),
+    "no_barrier_between": ("place of capture", "place of release", "layer barriers"),
+    "nearest_suitable": ("place of capture", "place of release", "plan"),
+    "max_releases_near": ("place of release", "eventDate", "individualCount", "scientificName"),
+    "species_listed": ("scientificName",),
+    "species_not_released": ("origin",),
+    "animal_condition": ("animalCondition",),
+    "species_in_range": ("place of release", "scientificName", "layer ranges"),
+    "max_holding_hours": ("trapCheckDate", "when holding ended", "time zone"),
+    "same_calendar_day": ("eventDate of the capture", "when holding ended", "time zone"),
+    "release_window": ("eventDate of the release", "time zone"),
+    "checked_every_hours": ("looked at",),
+    "record_within_hours": ("recordedDate", "eventDate"),
+    "incident_reported_within_hours": ("when each happened", "when it was reported"),
+    "weather_within": ("air temperature",),
+    "handled_by": ("recordedBy", "authorised_persons"),
+    "quota": ("eventDate", "individualCount"),
+    "disposed_to": ("disposal",),
+    "record_complete": ("eventDate", "habitat"),
+    "consent_recorded": ("place of release", "layer parcels", "consent register", "validFrom", "withdrawnOn"),
+    "attested": ("your answer at the capture", "photo"),
+    "return_due": ("every capture and release of the period",),
+}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_names_what_it_needs(kind: str) -> None:
+    said = "; ".join(sources(CLAUSES[kind]))
+    assert [need for need in NEEDS[kind] if need not in said] == []
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_is_counted_once_and_decided_by_someone(kind: str) -> None:
     words = clause_words(CLAUSES[kind])
