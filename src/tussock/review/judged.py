@@ -95,8 +95,8 @@ def judge_record(record: Handling, permit: Permit, region: Region, book: Book) -
     ended = record.disposed or book.now
     before = permit.version_on(local_date(record.captured, permit.zone))
     after = permit.version_on(local_date(ended, permit.zone))
-    scene = Scene(region, _case(record, permit, book, ended))
-    measures = _measures(record, scene, ended)
+    scene = Scene(region, case_of(record, permit, book, ended))
+    measures = measures_of(record, scene, ended)
     results: list[ClauseResult] = []
     for version, conditions in ((before, before.of_taking if before else ()),
                                 (after, after.of_disposal if after else ())):  # fmt: skip
@@ -106,7 +106,8 @@ def judge_record(record: Handling, permit: Permit, region: Region, book: Book) -
     return Judged(permit.id, before.name if before else "", after.name if after else "", tuple(results))
 
 
-def _case(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case:
+def case_of(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case:
+    """Return what clauses of a permit are judged about, for holding that ended at an instant."""
     return Case(
         record.taken_at,
         record.animal,
@@ -120,7 +121,7 @@ def _case(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case
     )
 
 
-def _measures(record: Handling, scene: Scene, ended: datetime) -> Measures:
+def measures_of(record: Handling, scene: Scene, ended: datetime) -> Measures:
     """Return measures at the place of release; at the capture where nothing was released."""
     at = record.let_go_at if record.released and record.let_go_at else record.taken_at
     place = places(at.longitude, at.latitude, radius_m=at.radius_m, plane=scene.plane)
@@ -220,12 +221,12 @@ def _nearest(found: ClauseResult, record: Handling) -> ClauseResult:
     stored = planned.verdicts.get(found.id) if planned else None
     if planned is None or at is None or stored is None:
         return replace(found, verdict=Verdict.MISSING, reason="no plan that judged it is named")
-    if not _inside(at, planned.position):
+    if not lies_in(at, planned.position):
         return replace(found, verdict=Verdict.MISSING, reason="the release lies beyond the planned disc")
     return replace(found, verdict=stored, reason="as judged when the plan was made")
 
 
-def _inside(at: Position, disc: Position) -> bool:
+def lies_in(at: Position, disc: Position) -> bool:
     """Return whether one disc lies in another, to a millimetre."""
     away = float(distance_m(at.longitude, at.latitude, disc.longitude, disc.latitude))
     return away + at.radius_m <= disc.radius_m + 0.001
