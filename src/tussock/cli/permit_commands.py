@@ -48,7 +48,9 @@ def new(
         "permit.toml"
     ),
     *,
-    force: Annotated[bool, typer.Option("--force", help="Write over what Tussock did not write.")] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Add to a permit, or replace a file, that Tussock did not write.")
+    ] = False,
 ) -> int:
     """Write a permit file by answering questions about the paper, clause by clause.
 

@@ -95,6 +95,7 @@ def choice(options: Mapping[str, str] | Sequence[str], *, own: bool = False) -> 
         lambda text: picked(text, shown, own=own),
         "The number or the word of one of them." + (" A name of your own is taken too." if own else ""),
         tuple(_menu(shown)),
+        show=lambda value: shown.get(value, str(value)),
     )
 
 
