@@ -43,7 +43,7 @@ def seen_from(fix: Position, site: PlannedSite) -> NextSite:
 def next_site(
     plan: PlanRecord, *, but: int, rejected: Container[int], fix: Position, now: datetime
 ) -> NextSite | None:
-    """Return the best site that is neither this one, nor rejected, nor out of time; ``None``: none is left."""
+    """Return the best site that is neither this one, nor rejected, nor out of time, if any is."""
     for site in plan.sites:
         if site.rank != but and site.rank not in rejected and in_time(site, now):
             return seen_from(fix, site)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
+from tussock.interval import Verdict
 from tussock.permit.condition import Condition
 from tussock.permit.permit_file import Permit
 from tussock.permit.record_kinds import Attested, ConsentRecorded
@@ -21,6 +22,10 @@ class Answer(StrEnum):
     YES = "yes"
     NO = "no"
     UNCLEAR = "unclear"
+
+
+ANSWERED = {Answer.YES: Verdict.MET, Answer.NO: Verdict.NOT_MET, Answer.UNCLEAR: Verdict.UNCERTAIN}
+"""What each answer comes to."""
 
 
 @dataclass(frozen=True)
