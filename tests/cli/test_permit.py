@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,8 @@ import pytest
 
 from tests.cli.running import DATA, Runner, edited
 from tests.permit.asking.scripted import keys
+from tussock.cli import permit_new, terminal
+from tussock.permit.asking.draft import Draft
 from tussock.permit.permit_file import read_permit
 from tussock.permit.writing import MARK
 
@@ -171,6 +174,20 @@ def test_new_needs_a_terminal(run: Runner, tmp_path: Path) -> None:
     assert ran.code == 2
     assert "copy data-demo/permit.toml" in ran.err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_fault_of_ours_loses_no_finished_clause(
+    run: Runner, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def breaks(talk: object, draft: Draft) -> None:
+        draft.raw.update(tomllib.loads(SMALL))
+        raise RuntimeError("a fault of ours")
+
+    monkeypatch.setattr(terminal, "interactive", lambda: True)
+    monkeypatch.setattr(permit_new, "begin", breaks)
+    ran = run("permit", "new", "p.toml")
+    assert ran.code == 70 and "Internal error" in ran.err
+    assert len(read_permit(tmp_path / "p.toml").versions[0].conditions) == 1
 
 
 # ---- on a terminal

@@ -34,19 +34,27 @@ class TerminalTalk:
 
     def say(self, text: str) -> None:
         """Show a text, broken where the terminal ends."""
-        say("\n".join(_broken(text)))
+        with _ended_where_gone():
+            say("\n".join(_broken(text)))
 
     def ask(self, prompt: str) -> str:
         """Return the line typed; raise EndedError when there will be no more."""
         self.say(f"\n{prompt}")
-        print("> ", end="", file=sys.stderr, flush=True)
-        try:
+        with _ended_where_gone():
+            print("> ", end="", file=sys.stderr, flush=True)
             line = sys.stdin.readline()
-        except OSError:  # the terminal is gone
-            line = ""
         if not line:
             raise EndedError
         return line.strip()
+
+
+@contextmanager
+def _ended_where_gone() -> Iterator[None]:
+    """Within it, a terminal that has gone away is the end of the answers."""
+    try:
+        yield
+    except OSError:
+        raise EndedError from None
 
 
 def _broken(text: str) -> Iterator[str]:
@@ -88,7 +96,7 @@ def new_permit(file: Path, *, force: bool) -> tuple[Permit | None, int]:
     except KeyboardInterrupt:
         _tell("\nInterrupted.")
         code = INTERRUPTED
-    except SystemExit:  # asked to end: finished clauses are kept all the same
+    except BaseException:  # asked to end, or a fault of ours: finished clauses are kept all the same
         _write(file, draft, before=before, force=force)
         raise
     return _write(file, draft, before=before, force=force), code
