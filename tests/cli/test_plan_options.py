@@ -124,8 +124,9 @@ ELSEWHERE = {
     "--format": "test_printing.py",
     "--share": "test_printing.py",
     "--force": "test_outputs.py",
+    "--or": "test_usage.py",
 }
-"""Options that change what is printed or written, and the file that tests them."""
+"""Options that change what is printed or written, or stand beside another, and the file that tests them."""
 
 
 def _look(look: Look, given: Given) -> Any:
@@ -212,3 +213,22 @@ def test_latitude_comes_first(run: Runner, monkeypatch: pytest.MonkeyPatch) -> N
         run.plan()
     place = given.captures[0].position
     assert f"{place.latitude},{place.longitude}" == AT
+
+
+def test_other_species_reach_the_library_and_the_record(run: Runner, monkeypatch: pytest.MonkeyPatch) -> None:
+    with handed(monkeypatch) as given:
+        ran = run.plan(
+            {"--identification": "probable"}, "--or", "lowland copperhead", "--or", "Ficticia exempli"
+        )
+    assert ran.code == 99, ran.err
+    assert given.captures[0].animal.names == ("Notechis scutatus", "Austrelaps superbus", "Ficticia exempli")
+    assert given.captures[0].answers["orScientificName"] == "Austrelaps superbus | Ficticia exempli"
+
+
+def test_where_none_is_named_the_look_alikes_are_no_answer(
+    run: Runner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with handed(monkeypatch) as given:
+        assert run.plan({"--identification": "probable"}).code == 99
+    assert len(given.captures[0].animal.names) == 5
+    assert "orScientificName" not in given.captures[0].answers

@@ -105,6 +105,17 @@ def test_only_what_is_open_is_asked_and_a_wrong_answer_again(tmp_path: Path) -> 
     assert "It is exotic" in seen.out
 
 
+def test_how_sure_it_is_is_asked_where_other_species_are_named(tmp_path: Path) -> None:
+    arguments = ["plan", *typed({"--identification": None}), "--or", "Austrelaps superbus", "--top", "1"]
+    probable = on_terminal(arguments, "n\n2\n", folder=tmp_path)
+    assert probable.code == 0, probable.screen
+    assert WORDS["identification"] in probable.screen
+    assert "right for Austrelaps superbus too" in " ".join(probable.screen.split())
+    certain = on_terminal(arguments, "n\n1\n", folder=tmp_path)
+    assert certain.code == 2
+    assert "--identification: certain, yet other species are named" in certain.screen
+
+
 def test_answers_that_end_are_a_usage_error(tmp_path: Path) -> None:
     seen = on_terminal(["plan", *OPEN], "n\ntiger snake\n\x04", folder=tmp_path)
     assert seen.code == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -70,6 +71,79 @@ def test_times_out_of_order(option: str, value: str, run: Runner) -> None:
     assert ran.err.splitlines()[-1].startswith(f"Error: {option}: ")
 
 
+@pytest.mark.parametrize(
+    ("option", "value", "words"),
+    [
+        ("--at", "147.570472,-42.102584", "latitude and longitude look swapped"),
+        ("--at", "0,0", "the coordinates are 0, 0"),
+        ("--at", "-42.1", "is not a latitude and a longitude"),
+        ("--at", "-42,1;147,5", "is not a latitude and a longitude"),
+        ("--at", "-42.1 S,147.5", "is no decimal number"),
+        ("--uncertainty", "1e12", "Allowed: metres above 0, up to "),
+        ("--time", "2026-11-14T10:42", "has no zone"),
+        ("--release-at", "2026-11-31T10:42+11:00", "is not a date and time"),
+        ("--now", "yesterday", "is not a date and time"),
+    ],
+)
+def test_what_cannot_be_read_names_its_option(option: str, value: str, words: str, run: Runner) -> None:
+    ran = run.plan({option: value})
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.startswith(f"Error: {option}: ")
+    assert words in ran.err
+
+
+def test_everything_that_cannot_be_read_at_once(run: Runner) -> None:
+    wrong = {"--at": "here", "--time": "now", "--release-at": "soon", "--now": "today", "--uncertainty": "0"}
+    ran = run.plan({**wrong, "--gravid": "maybe"})
+    assert ran.code == 2
+    assert ran.err.startswith("Error: 6 faults\n")
+    assert all(f"\n  - {option}: " in ran.err for option in (*wrong, "--gravid"))
+
+
+def test_certain_and_yet_other_species(run: Runner) -> None:
+    ran = run.plan(None, "--or", "Austrelaps superbus")
+    assert (ran.code, ran.out) == (2, "")
+    assert "Error: --identification: certain, yet other species are named: Austrelaps superbus." in ran.err
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Pseudonaja textilus", "a name very like it"),
+        ("copperhead", "give the scientific name"),
+        ("tiger snake", "is the species named already"),
+        ("two\nlines", "it is not readable text"),
+    ],
+)
+def test_another_name_is_refused_as_the_first_is(name: str, words: str, run: Runner) -> None:
+    ran = run.plan({"--identification": "probable"}, "--or", name)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.startswith("Error: --or: ") or "\nError: --or: " in ran.err
+    assert words in ran.err
+
+
+def test_every_name_that_is_none_at_once(run: Runner) -> None:
+    ran = run.plan(
+        {"--species": "cobra"}, "--or", "copperhead", "--or", "Pseudonaja textilus", "--or", "dugite"
+    )
+    assert ran.code == 2
+    assert "Error: 4 faults\n" in ran.err
+    assert [ran.err.count(f"\n  - {o}: ") for o in ("--species", "--or", "--identification")] == [1, 2, 1]
+
+
+def test_naming_others_answers_no_question(run: Runner) -> None:
+    ran = run.plan({"--identification": None}, "--or", "Austrelaps superbus")
+    assert ran.code == 2
+    assert ran.err.startswith("Error: --identification: not answered")
+
+
+def test_others_are_for_one_capture(run: Runner) -> None:
+    ground = [w for pair in GROUND.items() for w in pair]
+    ran = run("plan", *ground, "--captures", str(DATA / "captures.csv"), "--or", "dugite")
+    assert ran.code == 2
+    assert "--captures together with --or. " in ran.err
+
+
 def test_a_name_that_several_species_share(
     run: Runner, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -125,13 +199,13 @@ def test_out_may_not_be_a_folder(run: Runner, tmp_path: Path) -> None:
 def test_help_says_what_every_option_does(run: Runner) -> None:
     import typer
 
-    command = typer.main.get_command(app)
-    groups = {(): command}
-    groups |= {(name,): command.commands[name] for name in ("permit", "region")}  # type: ignore[attr-defined]
+    command: Any = typer.main.get_command(app)
+    groups: dict[tuple[str, ...], Any] = {(): command}
+    groups |= {(name,): command.commands[name] for name in ("permit", "region")}
     pages = [
         ((*path, name), c)
         for path, g in groups.items()
-        for name, c in g.commands.items()  # type: ignore[attr-defined]
+        for name, c in g.commands.items()
         if (name,) not in groups
     ]
     assert {p for p, _ in pages} >= {("plan",), ("demo",), ("region", "check"), ("permit", "check")}

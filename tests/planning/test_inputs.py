@@ -86,6 +86,54 @@ def test_tables_as_people_save_them(how: dict[str, str], tmp_path: Path) -> None
     assert row.others == {"note": "by the fence"}
 
 
+def test_other_species_it_may_be_stand_in_a_column_of_their_own(tmp_path: Path) -> None:
+    probable = {**GOOD, "identification": "probable", "captureID": "C-2"}
+    named = {**probable, "orScientificName": "lowland copperhead | Pseudonaja textilis", "captureID": "C-3"}
+    rows = {r.id: r for r in _captures(tmp_path, GOOD, probable, named)}
+    names = {i: r.capture.animal.names for i, r in rows.items() if r.capture is not None}
+    assert names["C-1"] == ("Notechis scutatus",)
+    assert names["C-2"] == ("Notechis scutatus", *BOOK.find("Notechis scutatus").look_alikes)
+    assert names["C-3"] == ("Notechis scutatus", "Austrelaps superbus", "Pseudonaja textilis")
+    assert all("orScientificName" not in r.others for r in rows.values())
+
+
+def test_faults_among_the_other_species(tmp_path: Path) -> None:
+    rows = [
+        {**GOOD, "orScientificName": "Austrelaps superbus"},
+        {
+            **GOOD,
+            "captureID": "C-2",
+            "identification": "probable",
+            "orScientificName": "Pseudonaja textilus|copperhead",
+        },
+        {**GOOD, "captureID": "C-3", "identification": "", "orScientificName": "Austrelaps superbus"},
+        {**GOOD, "captureID": "C-4", "identification": "", "orScientificName": "copperhead"},
+    ]
+    with pytest.raises(InputError, match=r"^4 faults") as caught:
+        _captures(tmp_path, *rows)
+    for part in (
+        "row 2, identification: certain, yet other species are named: Austrelaps superbus",
+        "row 3, orScientificName: there is no 'Pseudonaja textilus', but a name very like it",
+        "row 3, orScientificName: 'copperhead' may be any of",
+        "row 5, orScientificName: 'copperhead' may be any of",
+    ):
+        assert part in caught.value.text(), part
+
+
+def test_a_row_that_names_others_and_is_not_said_to_be_probable_is_set_aside(tmp_path: Path) -> None:
+    [row] = _captures(tmp_path, {**GOOD, "identification": "", "orScientificName": "Austrelaps superbus"})
+    assert (row.capture, row.unanswered) == (None, ("identification",))
+
+
+def test_a_line_break_in_a_cell_forges_no_line(tmp_path: Path) -> None:
+    forged = '"2026\n  - captures.csv, row 9: all is well"'
+    with pytest.raises(InputError) as caught:
+        _captures(tmp_path, {**GOOD, "eventDate": forged}, {**GOOD, "captureID": "C-2", "origin": "wild"})
+    head, *lines = caught.value.text().split("\n")
+    assert head == "2 faults"
+    assert len(lines) == 2
+
+
 def test_the_order_of_columns_is_free(tmp_path: Path) -> None:
     turned = dict(reversed(GOOD.items()))
     assert _captures(tmp_path, turned) == _captures(tmp_path, GOOD)

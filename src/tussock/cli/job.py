@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 from tussock.cli import house_rules, options, terminal
 from tussock.cli.ahead import DRAWING, READING, import_ahead
 from tussock.cli.failures import say
-from tussock.cli.options import ANSWERS, PlanOptions, flag
+from tussock.cli.options import ANSWERS, OTHERS, PlanOptions, flag
 from tussock.cli.settings import Settings, read_settings
 from tussock.clock import parse_instant
-from tussock.errors import InputError, UsageError
+from tussock.errors import InputError, UsageError, together
 from tussock.files import Outbox
 from tussock.position import Position, position_from_text
-from tussock.species.intake import QUESTIONS, parse_answer, read_animal, unanswered
+from tussock.species.intake import QUESTIONS, Animal, parse_answer, read_animal, unanswered
 
 if TYPE_CHECKING:
     from tussock.planning.opened import Files, Opened
@@ -37,12 +37,11 @@ def run_plan(given: PlanOptions) -> int:
     answers = asked.answers()
     open_questions = () if asked.captures else unanswered(answers)
     nobody = () if terminal.interactive() else open_questions
-    options.raise_all([*options.faults_of(asked, open_questions=nobody), *_wrong_answers(answers)])
-    place = (
-        None if asked.at is None else position_from_text(asked.at, asked.uncertainty or 0.0, option="--at")
-    )
+    faults = [*options.faults_of(asked, open_questions=nobody), *_wrong_answers(answers)]
+    place = _place(asked, faults)
+    times = Times(*(_instant(asked, name, faults) for name in ("time", "now", "release_at")))
+    options.raise_all(faults)
     import_ahead(READING if asked.out is None else (*READING, *DRAWING))
-    times = Times(*(_instant(asked, name) for name in ("time", "now", "release_at")))
     from tussock.planning.opened import open_files
 
     files = _files(asked, settings)
@@ -130,23 +129,40 @@ class Job:
         """
         from tussock.planning.setting import Capture
 
-        try:
-            animal = read_animal(answers, book=self.opened.book)
-        except InputError as error:
-            where = flag(ANSWERS.get(error.where, "species"))
-            raise UsageError(error.found, where=where, allowed=error.allowed, fix=error.fix) from None
+        animal = self._animal(answers)
         named = answers["scientificName"]
         vernacular = "" if named.casefold() == animal.scientific_name.casefold() else named
         kept = {**answers, "scientificName": animal.scientific_name, "vernacularName": vernacular}
+        if OTHERS in kept:
+            kept[OTHERS] = " | ".join(animal.names[1:])
         assert self.place is not None  # --at was given
         time = self.times.time or self.clock
         kept = {column: text for column, text in kept.items() if text}
         return Capture(self.options.capture_id or "", self.place, time, animal, kept, vernacular)
 
+    def _animal(self, answers: Mapping[str, str]) -> Animal:
+        try:
+            return read_animal(answers, book=self.opened.book)
+        except InputError as error:
+            raise together(
+                [
+                    UsageError(e.found, where=options.answering(e.where), allowed=e.allowed, fix=e.fix)
+                    for e in error.parts or (error,)
+                ]
+            ) from None
 
-def _instant(asked: PlanOptions, name: str) -> datetime | None:
+
+def _place(asked: PlanOptions, faults: list[UsageError]) -> Position | None:
+    if asked.at is None:
+        return None
+    # a radius that is none is a fault of its own; any stands in to look at the place
+    radius = asked.uncertainty if options.above_zero(asked.uncertainty) else 1.0
+    return options.typed(position_from_text, asked.at, radius, option="--at", faults=faults)
+
+
+def _instant(asked: PlanOptions, name: str, faults: list[UsageError]) -> datetime | None:
     text = getattr(asked, name)
-    return None if text is None else parse_instant(text, where=flag(name))
+    return None if text is None else options.typed(parse_instant, text, where=flag(name), faults=faults)
 
 
 def _wrong_answers(answers: Mapping[str, str]) -> list[UsageError]:

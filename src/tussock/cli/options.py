@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
+from typing import TypeVar
 
 from tussock.cli.settings import NAME as SETTINGS
 from tussock.cli.settings import Settings
-from tussock.errors import UsageError
+from tussock.errors import InputError, UsageError, together
 
+_T = TypeVar("_T")
 ANSWERS: Mapping[str, str] = {
     "scientificName": "species",
     "identification": "identification",
@@ -23,7 +25,11 @@ ANSWERS: Mapping[str, str] = {
     "foundIn": "found_in",
 }
 """Column → field of the options that answers it."""
-_ONE_CAPTURE = ("at", "uncertainty", "time", "capture_id", *ANSWERS.values())
+OTHERS = "orScientificName"
+"""Column of the other species it may be; ``--or`` fills it."""
+_FLAGS = {"others": "--or", "output": "--format"}
+"""Fields whose option is written otherwise than they are called."""
+_ONE_CAPTURE = ("at", "uncertainty", "time", "capture_id", *ANSWERS.values(), "others")
 """Fields that speak of one capture, and so not of a table of them."""
 
 
@@ -45,6 +51,7 @@ class PlanOptions:
     uncertainty: float | None = None
     captures: Path | None = None
     species: str | None = None
+    others: tuple[str, ...] = ()
     identification: str | None = None
     origin: str | None = None
     condition: str | None = None
@@ -76,12 +83,18 @@ class PlanOptions:
     def answers(self) -> dict[str, str]:
         """Return column → answer, of the questions that were answered."""
         given = {column: getattr(self, name) for column, name in ANSWERS.items()}
+        given[OTHERS] = " | ".join(name.strip() for name in self.others)
         return {column: text.strip() for column, text in given.items() if text and text.strip()}
 
 
 def flag(name: str) -> str:
     """Return how a field is written on the command line."""
-    return f"--{name.replace('_', '-')}"
+    return _FLAGS.get(name, f"--{name.replace('_', '-')}")
+
+
+def answering(column: str) -> str:
+    """Return the option that answers a column."""
+    return flag("others" if column == OTHERS else ANSWERS.get(column, "species"))
 
 
 def faults_of(options: PlanOptions, *, open_questions: Iterable[str]) -> list[UsageError]:
@@ -105,10 +118,17 @@ def faults_of(options: PlanOptions, *, open_questions: Iterable[str]) -> list[Us
 
 def raise_all(faults: list[UsageError]) -> None:
     """Raise one UsageError that lists the faults, if there is any."""
-    if len(faults) == 1:
-        raise faults[0]
     if faults:
-        raise UsageError("\n".join([f"{len(faults)} faults", *(f"  - {f.text()}" for f in faults)]))
+        raise together(faults, most=len(faults))
+
+
+def typed(read: Callable[..., _T], *given: object, faults: list[UsageError], **named: object) -> _T | None:
+    """Return what a reader makes of an option; note its fault and return ``None`` where it raises."""
+    try:
+        return read(*given, **named)
+    except (InputError, UsageError) as error:
+        faults.append(UsageError(error.found, where=error.where, allowed=error.allowed, fix=error.fix))
+        return None
 
 
 def _missing(options: PlanOptions) -> list[UsageError]:
@@ -124,7 +144,7 @@ def _missing(options: PlanOptions) -> list[UsageError]:
     if options.captures is None and options.at is None:
         fix = "give LAT,LON of the place of capture, or --captures FILE.csv for many"
         faults.append(UsageError("no place of capture", where="--at", fix=fix))
-    elif options.captures is None and not _above_zero(options.uncertainty):
+    elif options.captures is None and not above_zero(options.uncertainty):
         fix = "give the radius your device shows, in metres above 0"
         faults.append(UsageError("no radius of the place of capture", where="--uncertainty", fix=fix))
     return faults
@@ -137,14 +157,15 @@ def _is_folder(path: Path) -> bool:
         return False
 
 
-def _above_zero(radius: float | None) -> bool:
+def above_zero(radius: float | None) -> bool:
+    """Return whether a radius is given and is one."""
     return radius is not None and math.isfinite(radius) and radius > 0
 
 
 def _contradicting(options: PlanOptions) -> list[UsageError]:
     if options.captures is None:
         return []
-    both = [flag(n) for n in _ONE_CAPTURE if getattr(options, n) is not None]
+    both = [flag(n) for n in _ONE_CAPTURE if getattr(options, n) not in (None, ())]
     if not both:
         return []
     return [
@@ -164,11 +185,12 @@ def _unanswered(column: str) -> UsageError:
 
 def _unreadable(options: PlanOptions) -> list[UsageError]:
     """Return a fault for text that no file of ours could hold."""
-    texts = {n: getattr(options, n) for n in ("species", "capture_id")}
+    texts = [("species", options.species), ("capture_id", options.capture_id)]
+    texts += [("others", name) for name in options.others]
     return [
         UsageError(
             "it is not readable text", where=flag(name), allowed="UTF-8 on one line", fix="type it again"
         )
-        for name, text in texts.items()
+        for name, text in texts
         if text and not text.isprintable()
     ]

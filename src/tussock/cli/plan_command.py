@@ -30,6 +30,14 @@ def plan(
         Option(metavar="FILE.csv", help="Table of captures (CSV) to plan for, one after the other."),
     ] = None,
     species: Annotated[str | None, Option(metavar="NAME", help="Scientific or vernacular name.")] = None,
+    others: Annotated[
+        list[str] | None,
+        Option(
+            "--or",
+            metavar="NAME",
+            help="Another species it may be, with --identification probable; may be given several times.",
+        ),
+    ] = None,
     identification: Annotated[
         str | None, Option(metavar="ANSWER", help="certain, probable or unknown.")
     ] = None,
@@ -92,4 +100,5 @@ def plan(
     given = locals()
     from tussock.cli.job import run_plan
 
-    return run_plan(PlanOptions(**{**given, "permit": tuple(permit or ())}))
+    many = {"permit": tuple(permit or ()), "others": tuple(others or ())}
+    return run_plan(PlanOptions(**{**given, **many}))

@@ -6,11 +6,14 @@ from collections.abc import Iterator
 
 from tussock.ground.region import Region
 from tussock.measure.clauses import HOUSE_RULE, Standing
+from tussock.permit.animal_kinds import SpeciesListed
 from tussock.permit.record_kinds import ConsentRecorded
+from tussock.permit.taxon import any_covers
 from tussock.permit.time_kinds import ReleaseWindow
 from tussock.planning.prepared import Prepared
 from tussock.planning.setting import DETOUR, DRIVE_KMH, WALK_KMH, WALK_M
 from tussock.position import WIDE_RADIUS_M, Position
+from tussock.species.intake import listed
 from tussock.sun import HORIZON_DEG, altitude_deg
 
 OLD_GROUND_DAYS = 365 * 3
@@ -31,7 +34,7 @@ def warnings(ready: Prepared, left_out: tuple[str, ...]) -> tuple[str, ...]:
         for c in ready.clauses
         if c.source == HOUSE_RULE and c.standing is Standing.LAYER_MISSING
     ]
-    said += [f"Criterion {n.replace('_', ' ')} is left out: the region has no such layer." for n in left_out]
+    said += [f"Criterion {n.replace('_', ' ')} is left out: {_unused(n, ready)}." for n in left_out]
     said += [*_dark(ready), *_ground(ready), *_classes(ready), *_book(ready), *_register(ready)]
     return tuple(dict.fromkeys(said))
 
@@ -53,9 +56,31 @@ def _animal(ready: Prepared) -> Iterator[str]:
         )
     for name in ready.untaken:
         yield f"Permit {name} had no version in force at the capture: the taking was not under it."
-    profile = ready.capture.animal.profile
-    if profile.known and profile.home_range_ha is None:
-        yield f"No home range is known for {profile.scientific_name}: a stand-in is used for the scores."
+    yield from _covered(ready)
+    homeless = [
+        p.scientific_name for p in ready.capture.animal.profiles if p.known and p.home_range_ha is None
+    ]
+    if homeless:
+        yield f"No home range is known for {listed(homeless)}: a stand-in is used for the scores."
+
+
+def _covered(ready: Prepared) -> Iterator[str]:
+    """Yield that a permit's list covers a name without a profile: then it is hardly a slip of the pen."""
+    strangers = [p.scientific_name for p in ready.capture.animal.profiles if not p.known]
+    for clause in ready.clauses:
+        condition = clause.condition
+        if not isinstance(condition, SpeciesListed) or clause.standing is not Standing.READY:
+            continue
+        names = [f"'{n}'" for n in strangers if any_covers(condition.species or (), n)]
+        if names:
+            yield f"{clause.source}, {condition.id}, lists {listed(names)}, which has no profile here."
+
+
+def _unused(name: str, ready: Prepared) -> str:
+    """Return why a criterion could not be used."""
+    if ready.scene.region.has("habitat" if name == "patch" else name):
+        return f"it does not matter to {listed([p.scientific_name for p in ready.capture.animal.profiles])}"
+    return "the region has no such layer"
 
 
 def _dark(ready: Prepared) -> Iterator[str]:

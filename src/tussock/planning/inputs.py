@@ -16,12 +16,12 @@ from tussock.measure.scene import EarlierRelease
 from tussock.names import DISPOSALS
 from tussock.planning.setting import Capture
 from tussock.position import LATITUDE, LONGITUDE, UNCERTAINTY, Position, most_decimals, position_from_row
-from tussock.species.intake import QUESTIONS, Animal, read_animal, unanswered
+from tussock.species.intake import OTHERS, QUESTIONS, Animal, read_animal, unanswered
 from tussock.species.profiles import SpeciesBook
 from tussock.tables import Row, Table, read_table
 
 NAMES = ("scientificName", "vernacularName")
-ASKED = (*NAMES, *QUESTIONS, "individualCount")
+ASKED = (*NAMES, OTHERS, *QUESTIONS, "individualCount")
 """Columns that answer a question about the animal."""
 PLACED = ("captureID", "eventDate", LATITUDE, LONGITUDE, UNCERTAINTY, "geodeticDatum")
 _MOST_COUNT_DIGITS = 6
@@ -169,7 +169,8 @@ def _animal(row: Row, answers: Mapping[str, str], *, book: SpeciesBook, faults: 
     open_questions = unanswered(answers)
     if not open_questions:
         return _try(read_animal, answers, book=book, where=row.where, faults=faults)
-    stand_ins = {c: next(iter(QUESTIONS[c])).value for c in open_questions if c in QUESTIONS}
+    # the last answer of each: the first, certain, would speak against other names
+    stand_ins = {c: list(QUESTIONS[c])[-1].value for c in open_questions if c in QUESTIONS}
     stand_ins |= {c: "1" for c in open_questions if c == "individualCount"}
     stand_ins |= {c: "not named" for c in open_questions if c in NAMES}
     # only to find what is wrong with the answers that were given

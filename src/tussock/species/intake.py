@@ -33,6 +33,7 @@ __all__ = [
     "Origin",
     "WayOn",
     "gate",
+    "listed",
     "other_names",
     "parse_answer",
     "read_animal",
@@ -176,7 +177,7 @@ def _notes(animal: Animal, *, country: str | None, planned: bool) -> Iterator[st
     if unsaid:
         verb, whose = ("is", "its profile") if len(unsaid) == 1 else ("are", "their profiles")
         yield (
-            f"Whether {_listed(unsaid)} {verb} native in {country} is not in {whose}: "
+            f"Whether {listed(unsaid)} {verb} native in {country} is not in {whose}: "
             "your answer on origin stands."
         )
     if animal.found_in is FoundIn.VEHICLE:
@@ -192,7 +193,7 @@ def _strangers(profiles: Sequence[Profile]) -> Iterator[str]:
     """Yield the note on names without a profile; all of them have the neutral one's danger."""
     if not profiles:
         return
-    names = _listed([f"'{p.scientific_name}'" for p in profiles])
+    names = listed([f"'{p.scientific_name}'" for p in profiles])
     taken = "it is taken" if len(profiles) == 1 else "they are taken"
     yield (
         f"NO PROFILE for {names}: {taken} as {profiles[0].danger.replace('_', ' ')}, "
@@ -204,7 +205,7 @@ def _right_for_all(animal: Animal) -> str:
     first, *others = animal.names
     whose = f", the look-alikes of {first}. {_NAME_THEM} where others come closer"
     return (
-        f"Identification probable: planned so that it is right for {_listed(others, word='or')} too"
+        f"Identification probable: planned so that it is right for {listed(others, word='or')} too"
         f"{whose if _are_look_alikes(animal) else ''}. Each site is scored for the one it suits least."
     )
 
@@ -226,14 +227,14 @@ def _dangerous_look_alikes(animal: Animal, *, country: str | None) -> Iterator[s
         and p.origin.get(country or "") is not Range.ABSENT
     ]
     if mistaken:
-        names = _listed(mistaken, word="or")
+        names = listed(mistaken, word="or")
         yield f"{animal.scientific_name} is easily taken for {names} (dangerously venomous): be sure which."
 
 
-def _listed(names: Sequence[str], *, word: str = "and") -> str:
+def listed(names: Sequence[str], *, word: str = "and") -> str:
     """Return names as a list in a sentence.
 
-    >>> _listed(["a", "b", "c"])
+    >>> listed(["a", "b", "c"])
     'a, b and c'
     """
     *most, last = names
