@@ -93,7 +93,7 @@ class SpeciesListed(_ListCondition):
         return Verdict.NOT_MET, f"{self._animal(animal)} is not listed"
 
     def words(self) -> str:
-        return f"The animal's {self._list_words()}."
+        return f"The animal's {self._list_words().rstrip('.')}."
 
 
 class SpeciesNotReleased(_ListCondition):
@@ -110,7 +110,7 @@ class SpeciesNotReleased(_ListCondition):
         return Verdict.MET, f"{self._animal(animal)} is not on the list of animals not to release"
 
     def words(self) -> str:
-        return f"An animal is not released when its {self._list_words()}."
+        return f"An animal is not released when its {self._list_words().rstrip('.')}."
 
 
 class AnimalConditionAllowed(AnimalCondition):
