@@ -74,7 +74,7 @@ def site_properties(site: Site) -> dict[str, Any]:
     return {
         **made,
         "verdict": site.verdict.value,
-        "conditions": [_condition(c) for c in site.clauses],
+        "conditions": [condition_properties(c) for c in site.clauses],
         "criteria": [
             {"name": c.name, "value": _number(c.score.low), "weight": c.weight, "share": _number(c.share)}
             for c in site.criteria
@@ -83,7 +83,8 @@ def site_properties(site: Site) -> dict[str, Any]:
     }
 
 
-def _condition(clause: ClauseResult) -> dict[str, Any]:
+def condition_properties(clause: ClauseResult) -> dict[str, Any]:
+    """Return a clause's result by the names of the output contract."""
     value = clause.value
     return {
         "id": clause.id,

@@ -74,6 +74,12 @@ class SpotCheck:
         """Questions still open."""
         return tuple(q for q in self.questions if q.key not in self.spot.answers)
 
+    @property
+    def open_questions(self) -> tuple[Question, ...]:
+        """Questions whose answers can still change anything: none once something is not met."""
+        settled = self.verdict is Verdict.NOT_MET or bool(self.stop)
+        return () if settled else self.unanswered
+
     def answered(self, answer: Answer) -> tuple[Question, ...]:
         """Return the questions answered so."""
         return tuple(q for q in self.questions if self.spot.answers.get(q.key) is answer)

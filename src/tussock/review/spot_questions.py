@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from tussock.interval import Verdict
@@ -40,12 +40,15 @@ class Question:
         To be answered with yes where all is well.
     source, clause
         Permit and clause that it settles; empty for what everybody is asked.
+    lasting
+        Whether the answer holds for every spot: it is about the capture or the plan.
     """
 
     key: str
     text: str
     source: str = ""
     clause: str = ""
+    lasting: bool = False
 
 
 LOOK = (
@@ -72,16 +75,15 @@ def clause_questions(permits: Iterable[Permit]) -> tuple[Question, ...]:
     """
     found = list(_asked(permits))
     often = Counter([q.clause for q in found] + [q.key for q in LOOK])
-    return tuple(
-        q if often[q.clause] == 1 else Question(f"{q.source}:{q.clause}", q.text, q.source, q.clause)
-        for q in found
-    )
+    return tuple(q if often[q.clause] == 1 else replace(q, key=f"{q.source}:{q.clause}") for q in found)
 
 
 def _asked(permits: Iterable[Permit]) -> Iterator[Question]:
     for permit in permits:
-        texts = {c.id: _text(c) for version in permit.versions for c in version.conditions if _text(c)}
-        yield from (Question(name, text, permit.id, name) for name, text in texts.items())
+        by_id = {c.id: c for version in permit.versions for c in version.conditions if _text(c)}
+        for name, condition in by_id.items():
+            lasting = isinstance(condition, Attested) and condition.ask_at in ("capture", "plan")
+            yield Question(name, _text(condition), permit.id, name, lasting)
 
 
 def _text(condition: Condition) -> str:
