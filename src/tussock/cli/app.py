@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from tussock.cli import demo_command, permit_commands, plan_command, region_commands
+from tussock.cli import check_command, demo_command, permit_commands, plan_command, region_commands
 from tussock.cli.failures import INTERRUPTED, say
 
 USAGE_EXIT = 2
@@ -20,6 +20,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 app.command("plan")(plan_command.plan)
+app.command("check")(check_command.check)
 app.command("demo")(demo_command.demo)
 app.add_typer(region_commands.app, name="region")
 app.add_typer(permit_commands.app, name="permit")

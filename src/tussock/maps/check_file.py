@@ -56,13 +56,23 @@ def check_json(check: SpotCheck, *, inputs: Mapping[str, str], changed: Iterable
         "temperature_c": spot.temperature_c,
         "to_do": [{"id": r.id, "permit": r.source, "text": r.text or r.words} for r in check.to_do],
         "stop": list(check.stop),
-        "ends": plain(check.ends),
+        "ends": _ends(check),
         "next_site": plain(check.after),
         "way_on": list(check.way_on),
         "inputs": dict(inputs),
         "changed_since_the_plan": list(changed),
     }  # fmt: skip
     return json.dumps(record, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _ends(check: SpotCheck) -> dict[str, str] | None:
+    if check.ends is None:
+        return None
+    return {
+        "instant": check.ends.instant.isoformat(),
+        "clause": check.ends.clause,
+        "permit": check.ends.source,
+    }
 
 
 def _condition(result: ClauseResult) -> dict[str, Any]:
