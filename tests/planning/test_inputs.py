@@ -249,6 +249,27 @@ def test_releases_are_counted_by_species_of_the_book(tmp_path: Path) -> None:
     assert [r.individual_count for r in earlier(booked, but_for={"C-1"})] == [1]
 
 
+def test_a_release_keeps_the_consent_it_was_made_under(tmp_path: Path) -> None:
+    # else the number of animals that a consent covers would never be used up
+    rows = [{**RELEASE, "consentReference": "CN-013"}, {**RELEASE, "captureID": "C-2"}]
+    booked = read_releases(_table(tmp_path / "releases.csv", *rows), book=BOOK)
+    assert [b.release.consent_reference for b in booked] == ["CN-013", ""]
+
+
+def test_the_trap_check_is_read(tmp_path: Path) -> None:
+    checked = {**GOOD, "foundIn": "trap_or_netting", "trapCheckDate": "2026-11-14T09:30:00+11:00"}
+    rows = _captures(tmp_path, checked, {**GOOD, "captureID": "C-2", "trapCheckDate": ""})
+    assert [
+        r.capture.trap_checked.isoformat() if r.capture and r.capture.trap_checked else "" for r in rows
+    ] == [
+        "2026-11-14T09:30:00+11:00",
+        "",
+    ]
+    assert rows[0].others["trapCheckDate"] == "2026-11-14T09:30:00+11:00"  # and kept in what is written
+    with pytest.raises(InputError, match="row 2, trapCheckDate"):
+        _captures(tmp_path, {**checked, "trapCheckDate": "this morning"})
+
+
 def test_faults_of_releases(tmp_path: Path) -> None:
     rows = [
         {**RELEASE, "disposal": "let go"},

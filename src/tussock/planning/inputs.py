@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Container, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
@@ -24,6 +24,8 @@ NAMES = ("scientificName", "vernacularName")
 ASKED = (*NAMES, OTHERS, *QUESTIONS, "individualCount")
 """Columns that answer a question about the animal."""
 PLACED = ("captureID", "eventDate", LATITUDE, LONGITUDE, UNCERTAINTY, "geodeticDatum")
+TRAP_CHECK = "trapCheckDate"
+"""When the trap was checked; empty where there was none."""
 _MOST_COUNT_DIGITS = 6
 _T = TypeVar("_T")
 
@@ -151,10 +153,13 @@ def _capture_row(row: Row, *, book: SpeciesBook, decimals: int, faults: Faults) 
     answers = {c: row.get(c) for c in ASKED if row.get(c)}
     open_questions = unanswered(answers)
     animal = _animal(row, answers, book=book, faults=faults)
+    checked = _instant(row, faults, column=TRAP_CHECK) if row.get(TRAP_CHECK) else None
     if len(faults.items) > before or time is None or position is None:
         return None
     others = {c: v for c, v in row.cells.items() if c not in ASKED and c not in PLACED}
     capture = None if animal is None else _capture(row, position, time, animal, answers)
+    if capture is not None:
+        capture = replace(capture, trap_checked=checked)
     return CaptureRow(row.get("captureID"), time, row.where, capture, open_questions, others)
 
 
@@ -197,7 +202,15 @@ def _release(row: Row, *, book: SpeciesBook, decimals: int, faults: Faults) -> B
     name = _name(row, book=book, faults=faults)
     if len(faults.items) > before or time is None or position is None:
         return None
-    made = EarlierRelease(position.longitude, position.latitude, position.radius_m, time, name, count)
+    made = EarlierRelease(
+        position.longitude,
+        position.latitude,
+        position.radius_m,
+        time,
+        name,
+        count,
+        consent_reference=row.get("consentReference"),
+    )
     return BookedRelease(row.get("captureID"), made)
 
 
@@ -223,8 +236,8 @@ def _name(row: Row, *, book: SpeciesBook, faults: Faults) -> str:
         return given
 
 
-def _instant(row: Row, faults: Faults) -> datetime | None:
-    return _try(parse_instant, row.get("eventDate"), where=f"{row.where}, eventDate", faults=faults)
+def _instant(row: Row, faults: Faults, *, column: str = "eventDate") -> datetime | None:
+    return _try(parse_instant, row.get(column), where=f"{row.where}, {column}", faults=faults)
 
 
 def _check_ids(table: Table, faults: Faults) -> None:
