@@ -5,6 +5,8 @@ from __future__ import annotations
 import importlib
 import sys
 from collections.abc import Iterable
+from datetime import date
+from pathlib import Path
 from threading import Thread
 
 READING = ("tussock.ground.gdal_alone", "cv2")
@@ -24,3 +26,20 @@ def _import_all(names: list[str]) -> None:
             importlib.import_module(name)
         except Exception:  # a warning that was made an error, too
             return  # whoever needs it meets the same error, where it can be told
+
+
+def read_ahead(folder: Path, layer: str, day: date) -> None:
+    """Start reading a layer of a region beside; whoever asks for it waits for it, or reads it himself."""
+    Thread(target=_read, args=(folder, layer, day), daemon=True).start()
+
+
+def _read(folder: Path, layer: str, day: date) -> None:
+    from tussock.errors import TussockError
+    from tussock.ground.region import open_region
+
+    try:
+        region = open_region(folder)
+        if region.has(layer):
+            region.layer(layer).on(day)
+    except (TussockError, ImportError, OSError):
+        return  # whoever needs it meets the same error, where it can be told

@@ -5,12 +5,12 @@ from __future__ import annotations
 import glob
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tussock.cli import check_show, check_talk, house_rules, show, terminal
-from tussock.cli.ahead import import_ahead
+from tussock.cli import terminal
+from tussock.cli.ahead import read_ahead
 from tussock.cli.check_command import CheckFormat
 from tussock.cli.check_options import CheckOptions, answers_of, refuse_faults
 from tussock.cli.failures import say
@@ -38,8 +38,12 @@ def run_check(given: CheckOptions) -> int:
     refuse_faults(asked)
     assert asked.plan is not None and asked.at is not None  # refused above
     fix = position_from_text(asked.at, asked.uncertainty or 0.0, option="--at")
-    import_ahead(("tussock.ground.gdal_alone",))
     now = None if asked.now is None else parse_instant(asked.now, where="--now")
+    assert asked.region is not None  # refused above
+    # parting the habitat takes longest, and goes on beside while everything else is imported and read
+    read_ahead(asked.region, "habitat", (now or datetime.now(UTC)).date())
+    from tussock.cli import show
+
     job = _opened(asked, settings, fix, now)
     job.refuse_contradictions()
     show.cautions()
@@ -167,6 +171,7 @@ def _differs(name: str, before: Mapping[str, str], after: Mapping[str, str]) -> 
 
 
 def _opened(asked: CheckOptions, settings: Settings, fix: Position, now: datetime | None) -> CheckJob:
+    from tussock.cli import house_rules
     from tussock.planning.opened import Files, open_files
     from tussock.review.planned import read_plan
     from tussock.review.spot_earlier import earlier_checks
@@ -205,6 +210,7 @@ def _asked(job: CheckJob) -> SpotCheck:
     UsageError
         When nobody is there to answer.
     """
+    from tussock.cli import check_talk
     from tussock.review.spot import check_spot
 
     spot, held = job.spot(), job.held()
@@ -227,6 +233,7 @@ def _asked(job: CheckJob) -> SpotCheck:
 
 def _kept(job: CheckJob, check: SpotCheck) -> int:
     """Write and print a check; return the exit code."""
+    from tussock.cli import check_show, show
     from tussock.maps.check_file import check_json
 
     made = check_json(check, inputs=job.inputs, changed=job.changed())

@@ -40,7 +40,7 @@ def lines(check: SpotCheck) -> Iterator[str]:
     yield _where(check)
     yield from (f"  - {words}" for words in _wrong(check))
     yield from _hours(check)
-    if check.to_do:
+    if check.to_do and check.verdict is not Verdict.NOT_MET:
         yield "To see to:"
         yield from (f"  - {clause_name(r.source, r.id)}: {sentence(r.text or r.words)}" for r in check.to_do)
     if check.after is not None:
@@ -91,18 +91,16 @@ def _first(check: SpotCheck) -> str:
 
 def _where(check: SpotCheck) -> str:
     site, radius = check.site, check.spot.fix.radius_m
-    away = f"{metres(check.away_m)} {_from(check.bearing_deg)} of the planned place of site {site.rank}"
+    place = f"the planned place of site {site.rank}"
+    away = f"at {place}"
+    if check.away_m >= 1:
+        away = f"{metres(check.away_m)} {compass(check.bearing_deg + 180)} of {place}"
     head = f"You stand {away}, within {metres(radius)}"
     if check.in_disc:
         return f"{head}: inside the planned {metres(site.radius_m)}."
     far = " Is this the right site?" if check.away_m >= _FAR_M else ""
     place = "across the edge of" if check.near else "outside"
     return f"{head}: {place} the planned {metres(site.radius_m)}; judged where you stand.{far}"
-
-
-def _from(bearing_deg: float) -> str:
-    """Return where one stands as seen from the site that lies in that direction."""
-    return compass(bearing_deg + 180)
 
 
 def _wrong(check: SpotCheck) -> Iterator[str]:
@@ -121,7 +119,8 @@ def _wrong(check: SpotCheck) -> Iterator[str]:
 def _clause(r: ClauseResult) -> str:
     """Return a clause with what was measured, its limit and its margin."""
     reason = reason_words(r.reason) if r.verdict is not Verdict.NOT_MET or r.value is None else ""
-    said = [value_words(r), limit_words(r), margin_words(r), reason]
+    depth = r.unit == "h" and r.limit == 0  # into the allowed time: the margin says it
+    said = ["" if depth else value_words(r), limit_words(r), margin_words(r), reason]
     detail = ", ".join(s for s in said if s)
     text = (r.text or r.words).rstrip(".")
     return (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import glob
 import hashlib
+import threading
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -27,6 +28,7 @@ from tussock.position import Position
 
 _KEPT: dict[Any, Any] = {}
 _MOST_KEPT = 256
+_FLATTENING = threading.Lock()
 MOST_FROM_CENTRE_M = 110_000.0
 """Farthest from the plane's centre that is planned [m]: regions are up to 150 km wide, so their corners are
 106 km out; the plane's scale errs by 1.5e-4 there."""
@@ -82,7 +84,8 @@ class Layer:
         found = self.features.on(day, undated=undated)
         if self.name != "habitat":
             return found
-        flat: Features = kept_with(found, "flat", lambda: flattened(found))
+        with _FLATTENING:  # another thread may be at it already: its work is waited for, not done again
+            flat: Features = kept_with(found, "flat", lambda: flattened(found))
         return flat
 
 

@@ -41,16 +41,21 @@ class Deadline:
 def deadline(permits: Iterable[tuple[Permit, Scene]], at: Position, now: datetime) -> Deadline | None:
     """Return the first end of what is allowed now at a place; ``None`` where none comes in two days.
 
-    What is not allowed now has no end: the clause is judged as not met.
+    Where a clause does not allow it now the time is over: ``None`` too, and the clause is judged not met.
     """
-    found = [end for permit, scene in permits for end in _ends(permit, scene, at, now)]
+    found: list[Deadline] = []
+    for permit, scene in permits:
+        ends = _ends(permit, scene, at, now)
+        if ends is None:
+            return None
+        found += ends
     return min(found, key=lambda d: d.instant.timestamp(), default=None)
 
 
-def _ends(permit: Permit, scene: Scene, at: Position, now: datetime) -> list[Deadline]:
+def _ends(permit: Permit, scene: Scene, at: Position, now: datetime) -> list[Deadline] | None:
     version = permit.version_on(local_date(now, permit.zone))
     if version is None:
-        return []
+        return None
     start = posix(now)
     ahead = start, start + AHEAD_S
     times = [c for c in version.of_disposal if isinstance(c, TimeCondition)]
@@ -59,6 +64,8 @@ def _ends(permit: Permit, scene: Scene, at: Position, now: datetime) -> list[Dea
     spans = [(table.allowed_by(c, at.longitude, at.latitude, within=ahead), c.condition.id) for c in clauses]
     spans.append((_days(version, permit.zone) & Spans.of(*ahead), ""))
     parts = [(allowed.part_at(start), name) for allowed, name in spans]
+    if any(part is None for part, _ in parts):
+        return None
     return [
         Deadline(instant(part[1] // 60 * 60, permit.zone), name, permit.id)
         for part, name in parts
