@@ -25,7 +25,7 @@ from tussock.species.intake import (
     unanswered,
 )
 from tussock.species.profiles import load_profiles
-from tussock.species.traits import Danger, Range
+from tussock.species.traits import STRICTNESS, Danger, Range
 
 BOOK = load_profiles()
 
@@ -337,6 +337,31 @@ def test_probable_with_nothing_named_stands_for_the_look_alikes_too() -> None:
         "right for Austrelaps superbus, Tropidechis carinatus, Pseudechis porphyriacus or "
         "Pseudonaja textilis too, the look-alikes of Notechis scutatus." in admission.notes[1]
     )
+
+
+# From memory: carpet python a large constrictor, white-lipped snake mildly, tiger snake dangerously venomous.
+@pytest.mark.parametrize(
+    ("names", "expected"),
+    [
+        ("Drysdalia coronoides", "mildly_venomous"),
+        ("Drysdalia coronoides | Notechis scutatus", "dangerously_venomous"),
+        ("Notechis scutatus | Drysdalia coronoides", "dangerously_venomous"),
+        ("Morelia spilota | Drysdalia coronoides", "constrictor_large"),
+        ("Drysdalia coronoides | Morelia spilota | Ficticia exempli", "dangerously_venomous"),
+    ],
+)
+def test_the_strictest_danger_stands_for_all(names: str, expected: str) -> None:
+    first, *others = names.split(" | ")
+    animal = animal_of(
+        scientificName=first,
+        orScientificName="|".join(others),
+        identification="probable" if others else "certain",
+    )
+    assert animal.danger == expected
+
+
+def test_every_danger_has_its_strictness() -> None:
+    assert set(STRICTNESS) == set(Danger)
 
 
 @pytest.mark.parametrize("identification", ["certain", "unknown"])

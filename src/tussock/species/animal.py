@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from tussock.errors import InputError
-from tussock.species.traits import Profile
+from tussock.species.traits import STRICTNESS, Danger, Profile
 
 MOST_DIGITS = 6
 """Longest count read; a longer one is a slip (choice of this project)."""
@@ -134,6 +134,11 @@ class Animal:
     def names(self) -> tuple[str, ...]:
         """Scientific names of every species it may be, in that order."""
         return tuple(p.scientific_name for p in self.profiles)
+
+    @property
+    def danger(self) -> Danger:
+        """The strictest danger class of every species it may be."""
+        return max((p.danger for p in self.profiles), key=STRICTNESS.index)
 
 
 def contradiction(others: Iterable[str]) -> InputError:

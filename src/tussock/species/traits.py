@@ -22,6 +22,10 @@ class Danger(StrEnum):
     CONSTRICTOR_LARGE = "constrictor_large"
 
 
+STRICTNESS = (Danger.HARMLESS, Danger.MILDLY_VENOMOUS, Danger.CONSTRICTOR_LARGE, Danger.DANGEROUSLY_VENOMOUS)
+"""Danger classes, the strictest last; it stands for names without a profile (design)."""
+
+
 class ActivePeriod(StrEnum):
     """When the animal is normally about; cathemeral: by day and by night."""
 
