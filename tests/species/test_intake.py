@@ -339,15 +339,15 @@ def test_probable_with_nothing_named_stands_for_the_look_alikes_too() -> None:
     )
 
 
-# From memory: carpet python a large constrictor, white-lipped snake mildly, tiger snake dangerously venomous.
+# From memory: the first is mildly venomous, the tiger snake dangerously, the rock python a large constrictor.
 @pytest.mark.parametrize(
     ("names", "expected"),
     [
         ("Drysdalia coronoides", "mildly_venomous"),
         ("Drysdalia coronoides | Notechis scutatus", "dangerously_venomous"),
         ("Notechis scutatus | Drysdalia coronoides", "dangerously_venomous"),
-        ("Morelia spilota | Drysdalia coronoides", "constrictor_large"),
-        ("Drysdalia coronoides | Morelia spilota | Ficticia exempli", "dangerously_venomous"),
+        ("Python natalensis | Drysdalia coronoides", "constrictor_large"),
+        ("Drysdalia coronoides | Python natalensis | Ficticia exempli", "dangerously_venomous"),
     ],
 )
 def test_the_strictest_danger_stands_for_all(names: str, expected: str) -> None:
