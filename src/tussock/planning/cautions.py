@@ -73,7 +73,8 @@ def _covered(ready: Prepared) -> Iterator[str]:
             continue
         names = [f"'{n}'" for n in strangers if any_covers(condition.species or (), n)]
         if names:
-            yield f"{clause.source}, {condition.id}, lists {listed(names)}, which has no profile here."
+            have = "has" if len(names) == 1 else "have"
+            yield f"{clause.source}, {condition.id}, lists {listed(names)}, which {have} no profile here."
 
 
 def _unused(name: str, ready: Prepared) -> str:
