@@ -81,6 +81,7 @@ def removed(ruled: Ruling, clauses: tuple[Clause, ...], *, cell_m: float) -> tup
     out = []
     named = {c.key: (c.condition.id, c.condition.kind, c.condition.text or c.condition.words(), c.source)
              for c in clauses}  # fmt: skip
+    read_as = {c.key: c.condition.words() for c in clauses}
     named[CLOCK_KEY] = (
         "reached in time",
         "clock",
@@ -99,5 +100,5 @@ def removed(ruled: Ruling, clauses: tuple[Clause, ...], *, cell_m: float) -> tup
             own_possible & (ruled.sure - own_sure == 0),
         )
         low, high, only_low, only_high = (float(np.count_nonzero(c)) * ha for c in counts)
-        out.append(Removed(*words, low, high, only_low, only_high))
+        out.append(Removed(*words, low, high, only_low, only_high, words=read_as.get(key, "")))
     return tuple(out)

@@ -121,7 +121,12 @@ def conflict(timetable: Timetable, setting: Setting, *, lon: float, lat: float) 
         f"The clock: it is {_clock(setting.now.astimezone(zone))}; a release would be between "
         f"{_clock(datetime.fromisoformat(arrive))} and {_clock(datetime.fromisoformat(last))}."
     )
-    return said, clock, _next_time(timetable, lon, lat, zone)
+    return said, clock, _next_time(timetable, lon, lat, zone, call=authorities(setting))
+
+
+def authorities(setting: Setting) -> str:
+    """Return who issued the permits, each once, as one calls them."""
+    return " and ".join(dict.fromkeys(p.authority for p in setting.permits))
 
 
 def _said(timetable: Timetable, clause: Clause, lon: float, lat: float) -> str:
@@ -151,13 +156,13 @@ def _clock(when: datetime) -> str:
     return f"{when:%H:%M} on {when.day} {when:%B}"
 
 
-def _next_time(timetable: Timetable, lon: float, lat: float, zone: ZoneInfo) -> str:
+def _next_time(timetable: Timetable, lon: float, lat: float, zone: ZoneInfo, *, call: str) -> str:
     within = timetable.start, timetable.start + AHEAD_H * HOUR_S
     for start, end in timetable.allowed(lon, lat, within=within).parts:
         if end - start >= STAY_S:
             first, last = (_clock(instant(t, zone)) for t in _inwards((start, end)))
             return (
                 f"All of them can be met between {first} and {last}: where the animal may be held until "
-                "then, plan again with --release-at; if not, call the authority."
+                f"then, plan again with --release-at; if not, call {call}."
             )
-    return f"No time in the next {AHEAD_H:.0f} hours meets all of them: call the authority."
+    return f"No time in the next {AHEAD_H:.0f} hours meets all of them: call {call}."

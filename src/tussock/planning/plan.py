@@ -19,7 +19,7 @@ from tussock.permit.place_kinds import NearestSuitable
 from tussock.permit.record_kinds import ConsentRecorded
 from tussock.planning.areas_removed import MET, RULED_OUT, Ruling, removed, ruling
 from tussock.planning.cautions import sources, warnings
-from tussock.planning.clockwork import clock_facts, conflict
+from tussock.planning.clockwork import authorities, clock_facts, conflict
 from tussock.planning.criteria import Criterion, criteria_for, home_range, left_out
 from tussock.planning.obstacles import obstacles
 from tussock.planning.prepared import Prepared, circle, prepare, setbacks
@@ -35,7 +35,7 @@ MOST_CELLS = 25_000_000
 """Largest window [cells]: about 2 GB of surfaces. At 10 m it holds a circle of 25 km."""
 MOST_WAITING = 3
 """How many places that lack only a consent are listed."""
-_NOTHING_LEFT = "No site inside the circle meets every clause. Call the authority."
+_NOTHING_LEFT = "No site inside the circle meets every clause."
 _BUT_CONSENT = " Some places lack only a consent: they are listed apart."
 _WORDS = {Verdict.NOT_MET: "not met", Verdict.MISSING: "missing an answer"}
 
@@ -61,7 +61,10 @@ def plan(capture: Capture, setting: Setting) -> Plan:
 def _stop_lines(ready: Prepared) -> tuple[str, ...]:
     stop = [*ready.lapsed]
     stop += [f"No site: {r.id} is {_WORDS[r.verdict]} ({r.reason})." for r in ready.against if r.verdict]
-    stop += [f"No site: clause {c.condition.id} cannot be judged, {c.why}." for c in ready.missing]
+    stop += [
+        f"No site: clause {c.condition.id} cannot be judged, {c.why}.{_to_add(c, ready)}"
+        for c in ready.missing
+    ]
     if not stop and not ready.admission.site_may_be_shown:
         stop.append("No site may be shown for this animal.")
     if not stop and not ready.timetable.possible:
@@ -70,11 +73,25 @@ def _stop_lines(ready: Prepared) -> tuple[str, ...]:
     return tuple(stop)
 
 
+def _to_add(clause: Clause, ready: Prepared) -> str:
+    """Return which lines of region.toml would give a clause its layer; empty where it lacks an answer."""
+    if clause.standing is not Standing.LAYER_MISSING:
+        return ""
+    lacking = dict.fromkeys(u.layer for u in clause.condition.layers() if not ready.scene.region.has(u.layer))
+    tables = " and ".join(f"[layers.{name}] with [[layers.{name}.sources]]" for name in lacking)
+    return f" Add {tables} and its file to region.toml."
+
+
+def _contact(setting: Setting) -> str:
+    contact = setting.contacts.get("authority")
+    return f" {contact}" if contact else ""
+
+
 def _stopped(ready: Prepared, stop: tuple[str, ...]) -> Plan:
     ways = [f"{w.sentence}{f' {w.contact}' if w.contact else ''}" for w in ready.admission.ways_on]
     late = not ready.timetable.possible and not ready.lapsed
     if (ready.against or late) and not ways:
-        ways.append("Call the authority that issued the permit before anything else.")
+        ways.append(f"Call {authorities(ready.setting)} before anything else.{_contact(ready.setting)}")
     # exit 4 is for data: an animal that may not be released is no matter of data
     layers = () if ways or ready.lapsed else ready.missing_layers
     return _assembled(ready, stop=stop, way_on=tuple(ways), missing_layers=layers)
@@ -140,7 +157,8 @@ def _searched(ready: Prepared) -> Plan:
         nearest=nearest,
         nearest_words=words,
         needs_consent=waiting,
-        stop=() if sites else (_NOTHING_LEFT + (_BUT_CONSENT if waiting else ""),),
+        stop=() if sites else (f"{_NOTHING_LEFT}{_BUT_CONSENT if waiting else ''}",),
+        way_on=() if sites else (f"Call {authorities(setting)}.{_contact(setting)}",),
         removed=removed(ruled, clauses, cell_m=scene.region.cell_m),
         obstacles=() if sites else obstacles(screen, ruled, clauses, ready.timetable),
         unmapped_ha=_unmapped_ha(screen, ruled.cells),

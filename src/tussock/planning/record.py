@@ -60,6 +60,8 @@ class Site:
         By the estimate, without a road graph [min].
     lacking
         Parcels without a consent that its disc touches, as (parcel id, tenure).
+    consents
+        Consents that cover it, as (consent id, id of the ground); empty where a clause does not prove one.
     scored_for
         Of the species the animal may be, the one that the place suits least: ``score`` and ``criteria`` are
         for it. Empty where it is surely of one species.
@@ -97,6 +99,7 @@ class Site:
     deadline_of: str = ""
     leave_by: str = ""
     lacking: tuple[tuple[str, str], ...] = ()
+    consents: tuple[tuple[str, str], ...] = ()
     scored_for: str = ""
 
     @property
@@ -126,7 +129,10 @@ class Site:
 
 @dataclass(frozen=True)
 class Removed:
-    """How much of the circle a clause rules out [ha], low and high, and how much only it rules out."""
+    """How much of the circle a clause rules out [ha], low and high, and how much only it rules out.
+
+    ``words`` is what the clause is read as, where ``text`` is the paper's.
+    """
 
     id: str
     kind: str
@@ -136,6 +142,7 @@ class Removed:
     high_ha: float
     only_low_ha: float
     only_high_ha: float
+    words: str = ""
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,10 @@ import numpy as np
 import shapely
 
 from tussock.geodesy import bearing_deg, distance_m
-from tussock.interval import Interval, worst
+from tussock.interval import Interval, Verdict, worst
 from tussock.measure.clauses import Clause
 from tussock.measure.consent import lacking_at
+from tussock.measure.covering import covering_at
 from tussock.measure.exact import habitat_class
 from tussock.measure.judging import ClauseResult, Measures, judge
 from tussock.measure.scene import Scene, places
@@ -107,6 +108,7 @@ def _site(
         criteria=_criterion_scores(criteria, scored, i),
         todo=todo(clauses, results),
         lacking=_lacking(clauses, measures, i),
+        consents=_covering(clauses, results, measures, i),
         walk_min=times.walk_min if times else None,
         drive_min=times.drive_min if times else None,
         release_from=times.start if times else "",
@@ -137,6 +139,19 @@ def _lacking(clauses: tuple[Clause, ...], measures: Measures, i: int) -> tuple[t
         for c in clauses
         if isinstance(c.condition, ConsentRecorded) and c.decides_place
         for parcel in lacking_at(c.condition, measures.scene, measures.at, i)
+    }
+    return tuple(sorted(found))
+
+
+def _covering(
+    clauses: tuple[Clause, ...], results: tuple[ClauseResult, ...], measures: Measures, i: int
+) -> tuple[tuple[str, str], ...]:
+    """Return the consents that cover a place where the clauses that ask for them are met."""
+    found = {
+        consent
+        for c, r in zip(clauses, results, strict=True)
+        if isinstance(c.condition, ConsentRecorded) and r.verdict is Verdict.MET
+        for consent in covering_at(c.condition, measures.scene, measures.at, i)
     }
     return tuple(sorted(found))
 
