@@ -32,6 +32,7 @@ from tussock.permit.record_kinds import (
     WeatherWithin,
 )
 from tussock.permit.time_kinds import MaxHoldingHours, ReleaseWindow
+from tussock.planning.criteria import read_weights
 from tussock.planning.plan import plan
 from tussock.planning.setting import Capture, Setting
 from tussock.position import Position
@@ -73,7 +74,7 @@ class Case:
         held = versions or (Version(date(2020, 1, 1), None, (*PLACE, *clauses)),)
         self.permit = Permit("P-1", "N", "the Office", HOBART, (), held)
         made = Setting(
-            self.region, (self.permit,), house_rules, cases.read_weights(), CAPTURED + timedelta(minutes=10),
+            self.region, (self.permit,), house_rules, read_weights(), CAPTURED + timedelta(minutes=10),
             top=3, rasters=False, **setting,
         )  # fmt: skip
         where = cases.position(self.region, 0.0, 0.0)

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 _NOT_READ = ("captures/", "weights/")
 """Files of a plan that a check does not read."""
+_OF_HABITAT = ("habitat_in", "same_habitat_as_capture", "min_patch_area")
 
 
 def run_check(given: CheckOptions) -> int:
@@ -40,8 +41,9 @@ def run_check(given: CheckOptions) -> int:
     fix = position_from_text(asked.at, asked.uncertainty or 0.0, option="--at")
     now = None if asked.now is None else parse_instant(asked.now, where="--now")
     assert asked.region is not None  # refused above
-    # parting the habitat takes longest, and goes on beside while everything else is imported and read
-    read_ahead(asked.region, "habitat", (now or datetime.now(UTC)).date())
+    if _speaks_of_habitat(asked.plan):
+        # parting the habitat takes longest, and goes on beside while everything else is imported and read
+        read_ahead(asked.region, "habitat", (now or datetime.now(UTC)).date())
     from tussock.cli import show
 
     job = _opened(asked, settings, fix, now)
@@ -51,6 +53,15 @@ def run_check(given: CheckOptions) -> int:
         show.loud(words)
     check = _asked(job)
     return _kept(job, check)
+
+
+def _speaks_of_habitat(plan: Path) -> bool:
+    """Return whether a clause of the plan reads the habitat: a glance before it is read in earnest."""
+    try:
+        text = plan.read_bytes()
+    except OSError:
+        return False  # told when it is read
+    return any(f'"{kind}"'.encode() in text for kind in _OF_HABITAT)
 
 
 @dataclass(frozen=True)
