@@ -67,6 +67,7 @@ class Case:
         layers: Mapping[str, tuple[Thing, ...]] | None = None,
         versions: tuple[Version, ...] = (),
         house_rules: tuple[Condition, ...] = (),
+        trap_checked: datetime | None = None,
         **setting: Any,
     ) -> None:
         ground = {"habitat": (WOOD,), "dwellings": (HOUSE,), **(layers or {})}
@@ -79,7 +80,7 @@ class Case:
         )  # fmt: skip
         where = cases.position(self.region, 0.0, 0.0)
         self.path = folder / "today.json"
-        found = plan(Capture("C-1", where, CAPTURED, cases.animal(), {}), made)
+        found = plan(Capture("C-1", where, CAPTURED, cases.animal(), {}, trap_checked=trap_checked), made)
         self.path.write_text(plan_json(found), "utf-8")
         self.consents = made.consents
         self.rules = house_rules
@@ -191,6 +192,16 @@ def test_after_dark_and_after_the_holding_time_the_clock_is_against_it_and_no_si
         assert found.ends is None and found.after is None
         assert not found.rejected, "the clock says nothing about the site"
         assert "No site left" in found.way_on[0]
+
+
+def test_the_hours_since_the_trap_was_checked_are_those_of_the_plan(tmp_path: Path) -> None:
+    """Checked two hours before the capture, 5 h allowed: three are left of them at the capture."""
+    checked = CAPTURED - timedelta(hours=2)
+    clause = MaxHoldingHours.model_validate({"id": "trap", "limit_h": 5, "from": "trap_check"})
+    case = Case(tmp_path, clause, trap_checked=checked)
+    found = case.check()
+    assert verdicts(found)["trap"] is Verdict.MET
+    assert found.ends is not None and found.ends.instant == CAPTURED + timedelta(hours=3)
 
 
 def test_a_consent_that_lapsed_since_the_plan_is_not_met(tmp_path: Path) -> None:

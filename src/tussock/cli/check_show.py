@@ -39,6 +39,7 @@ def lines(check: SpotCheck) -> Iterator[str]:
     yield headline(check)
     yield _where(check)
     yield from (f"  - {words}" for words in _wrong(check))
+    yield from _rules(check)
     yield from _hours(check)
     if check.to_do and check.verdict is not Verdict.NOT_MET:
         yield "To see to:"
@@ -114,6 +115,16 @@ def _wrong(check: SpotCheck) -> Iterator[str]:
     for r in check.results:  # advice never blocks, and is said
         if not r.mandatory and r.verdict in (Verdict.NOT_MET, Verdict.UNCERTAIN):
             yield f"advice only, {_clause(r)}"
+
+
+def _rules(check: SpotCheck) -> Iterator[str]:
+    """Yield how many of one's own rules are met: they are no law and are counted apart."""
+    rules = [r for r in check.results if r.house and r.applies]
+    if rules:
+        met = sum(r.verdict is Verdict.MET for r in rules)
+        unchecked = sum(r.verdict is None for r in rules)
+        left = f", {unchecked} not checked" if unchecked else ""
+        yield f"Of {len(rules)} house rules for it {met} are met{left}."
 
 
 def _clause(r: ClauseResult) -> str:

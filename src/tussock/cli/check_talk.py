@@ -11,6 +11,7 @@ from tussock.cli.check_options import COLDEST_C, HOTTEST_C
 from tussock.cli.failures import say
 from tussock.cli.printable import printable
 from tussock.errors import UsageError
+from tussock.interval import Verdict
 from tussock.maps.words import sentence
 from tussock.review.spot_questions import Answer
 
@@ -35,11 +36,12 @@ def answered(check: SpotCheck) -> Spot:
     spot = check.spot
     if check.open_questions:
         spot = replace(spot, answers={**spot.answers, **dict(_each(check))})
-        spot = replace(spot, temperature_c=_temperature(check) if _cold_or_hot(check) else spot.temperature_c)
-    if Answer.NO in spot.answers.values() and not spot.why:
-        why = _line("In a word, why? ", needed="--why")
-        spot = replace(spot, why=printable(why)[:_MOST_WORDS])
-    return spot if spot != check.spot else check.spot
+    refused = Answer.NO in spot.answers.values()
+    if _cold_or_hot(check) and not refused and check.verdict is not Verdict.NOT_MET:
+        spot = replace(spot, temperature_c=_temperature())
+    if refused and not spot.why:
+        spot = replace(spot, why=printable(_line("In a word, why? ", needed="--why"))[:_MOST_WORDS])
+    return check.spot if spot == check.spot else spot
 
 
 def _each(check: SpotCheck) -> Iterator[tuple[str, Answer]]:
@@ -68,7 +70,7 @@ def _cold_or_hot(check: SpotCheck) -> bool:
     )
 
 
-def _temperature(check: SpotCheck) -> float | None:
+def _temperature() -> float | None:
     """Return the air temperature [°C]; ``None`` where it was not taken."""
     while True:
         text = _line("Air temperature in °C (Enter: not taken)? ").replace("−", "-").replace(",", ".")

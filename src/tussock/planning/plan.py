@@ -323,4 +323,5 @@ def _capture_facts(capture: Capture) -> CaptureFacts:
         vernacular_name=capture.vernacular_name,
         danger=str(capture.animal.profile.danger),
         answers=dict(capture.answers),
+        trap_checked="" if capture.trap_checked is None else capture.trap_checked.isoformat(),
     )

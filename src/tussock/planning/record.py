@@ -189,7 +189,7 @@ class Rasters:
 
 @dataclass(frozen=True)
 class CaptureFacts:
-    """The capture as it was planned for."""
+    """The capture as it was planned for; ``trap_checked`` is empty where it is not recorded."""
 
     id: str
     time: str
@@ -201,6 +201,7 @@ class CaptureFacts:
     vernacular_name: str
     danger: str
     answers: Mapping[str, str]
+    trap_checked: str = ""
 
 
 @dataclass(frozen=True)

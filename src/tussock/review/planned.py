@@ -51,6 +51,7 @@ class _Capture(_Read):
     radius_assumed: bool
     vernacular_name: str = ""
     answers: dict[str, str]
+    trap_checked: _Moment = ""
 
 
 class _Permit(_Read):
@@ -105,7 +106,7 @@ class PlanRecord:
     ----------
     name, sha256
         Of its file.
-    capture_id, captured, taken_at, vernacular_name, answers
+    capture_id, captured, taken_at, vernacular_name, answers, trap_checked
         The capture as planned for; ``answers`` are those about the animal.
     permits
         Permit ids, in the plan's order.
@@ -126,6 +127,7 @@ class PlanRecord:
     permits: tuple[str, ...]
     sites: tuple[PlannedSite, ...]
     inputs: Mapping[str, str]
+    trap_checked: datetime | None = None
 
     def site(self, rank: int) -> PlannedSite | None:
         """Return the site of that number; ``None`` where there is none."""
@@ -177,6 +179,7 @@ def read_plan(path: Path) -> PlanRecord:
         permits=tuple(p.id for p in record.permits),
         sites=tuple(sorted(record.sites, key=lambda s: s.rank)),
         inputs=record.inputs,
+        trap_checked=datetime.fromisoformat(capture.trap_checked) if capture.trap_checked else None,
     )
 
 

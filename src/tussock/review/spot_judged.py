@@ -159,6 +159,7 @@ def _as_record(plan: PlanRecord, spot: Spot, held: Held) -> Handling:
         taken_at=plan.taken_at,
         captured=plan.captured,
         animal=held.animal,
+        trap_checked=plan.trap_checked,
         disposal=RELEASED,
         disposed=spot.now,
         let_go_at=spot.fix,
