@@ -34,6 +34,9 @@ PROPERTIES = [
     "cover_bearing_deg",
     "walk_min",
     "drive_min",
+    "release_from",
+    "release_to",
+    "leave_by",
     "verdict",
     "conditions",
     "criteria",
@@ -66,6 +69,7 @@ def test_geojson_holds_the_contract(plan: Plan) -> None:
         assert all(list(c) == ["name", "value", "weight", "share"] for c in p["criteria"])
         assert p["walk_min"] is None
         assert p["drive_min"] is None
+        assert p["release_from"] is p["release_to"] is p["leave_by"] is None
         assert p["verdict"] == "met"
 
 

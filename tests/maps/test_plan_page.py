@@ -166,15 +166,15 @@ def test_cautions_and_bite_stand_on_every_page(
 def test_the_answer_and_the_cards(html: str, plan: Plan) -> None:
     page = Reader(html)
     assert [i for i in page.ids if i.startswith("site-")] == [f"site-{k}" for k in range(1, 6)]
-    assert f"Site 1 of 5: meets {plan.sites[0].checked} checked, you confirm 2" in page.text
+    assert f"Site 1 of 5: meets {plan.sites[0].checked} checked, you confirm 2, 0 not checked" in page.text
     order = [
-        "Leave by",
+        "Hours",
         "Getting there",
+        "You confirm",
         "Distances",
         "Tightest and least known",
         "Ground",
         "Check this spot",
-        "You confirm",
         "Why this before the next",
         "Coordinates",
     ]

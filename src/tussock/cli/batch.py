@@ -67,6 +67,9 @@ def run_batch(job: Job) -> int:
             outbox.stage(_csv(batch.out), batch_csv(planned, share=job.options.share))
         paths = outbox.send()
     print_batch(planned, job.options.output, share=job.options.share)
+    for row, plan in planned:
+        if plan is not None and not plan.sites and not job.options.share:
+            show.whom_to_call(plan, job.holders, name=f"{row.id}: ")
     if paths:
         say(f"Written: {len(paths)} files, {paths[-1]} and those beside it")
     return exit_code(planned)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from tussock.cli import house_rules, options, terminal
 from tussock.cli.ahead import DRAWING, READING, import_ahead
@@ -14,8 +14,9 @@ from tussock.cli.failures import say
 from tussock.cli.options import ANSWERS, OTHERS, PlanOptions, flag
 from tussock.cli.settings import Settings, read_settings
 from tussock.clock import parse_instant
-from tussock.errors import InputError, UsageError, together
+from tussock.errors import Faults, InputError, UsageError, together
 from tussock.files import Outbox
+from tussock.permit.holders import Holders, read_holders
 from tussock.position import Position, position_from_text
 from tussock.species.intake import QUESTIONS, Animal, parse_answer, read_animal, unanswered
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from tussock.planning.opened import Files, Opened
     from tussock.planning.setting import Capture
 
+_T = TypeVar("_T")
 TOP = 5
 """Sites offered where neither the command line nor tussock.toml says how many."""
 
@@ -45,9 +47,13 @@ def run_plan(given: PlanOptions) -> int:
     from tussock.planning.opened import open_files
 
     files = _files(asked, settings)
-    opened = open_files(files)
+    found = Faults()
+    opened = _read(lambda: open_files(files), found)
+    holders = _read(lambda: _holders(asked), found)
+    found.raise_if_any()
+    assert opened is not None and holders is not None  # no fault was noted
     settings = house_rules.settled(opened.house_rules, settings)
-    job = Job(asked, settings, opened, _inputs(files, asked, settings), place, times.checked(opened))
+    job = Job(asked, settings, opened, _inputs(files, asked, settings), place, times.checked(opened), holders)
     if asked.captures is not None:
         from tussock.cli.batch import run_batch
 
@@ -101,6 +107,7 @@ class Job:
     inputs: tuple[Path, ...]
     place: Position | None
     times: Times
+    holders: Holders = field(default_factory=Holders)
 
     @property
     def top(self) -> int:
@@ -189,10 +196,23 @@ def _files(asked: PlanOptions, settings: Settings) -> Files:
     )
 
 
+def _read(read: Callable[[], _T], faults: Faults) -> _T | None:
+    try:
+        return read()
+    except InputError as error:
+        faults.take(error)
+        return None
+
+
+def _holders(asked: PlanOptions) -> Holders:
+    """Return the table of holders; it is no input of the plan, so the record carries no hash of it."""
+    return read_holders(asked.holders) if asked.holders is not None else Holders()
+
+
 def _inputs(files: Files, asked: PlanOptions, settings: Settings) -> tuple[Path, ...]:
     """Return every file that is read, so that none is written over."""
     named = (*files.permits, files.consents, files.releases, files.profiles, files.weights)
-    others = (asked.captures, settings.path)
+    others = (asked.captures, asked.holders, settings.path)
     return tuple(p for p in (*named, *others) if p is not None) + tuple(_of_region(files.region))
 
 

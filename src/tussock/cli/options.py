@@ -65,6 +65,7 @@ class PlanOptions:
     capture_id: str | None = None
     releases: Path | None = None
     consents: Path | None = None
+    holders: Path | None = None
     profiles: Path | None = None
     weights: Path | None = None
     top: int | None = None

@@ -74,6 +74,13 @@ def plan(
         Path | None, Option(metavar="FILE.csv", help="Table of earlier releases (CSV).")
     ] = None,
     consents: Annotated[Path | None, Option(metavar="FILE.csv", help="Consent register (CSV).")] = None,
+    holders: Annotated[
+        Path | None,
+        Option(
+            metavar="FILE.csv",
+            help="Whom to call about which parcel (CSV); printed on the terminal only, never written.",
+        ),
+    ] = None,
     profiles: Annotated[
         Path | None, Option(metavar="FILE.toml", help="Species profiles of your own (TOML).")
     ] = None,

@@ -36,6 +36,7 @@ class _Defaults(Strict):
         Text | list[PathText] | None, Field(description="a path in quotes, or several in square brackets")
     ] = None
     consents: PathText | None = None
+    holders: PathText | None = None
     releases: PathText | None = None
     profiles: PathText | None = None
     weights: PathText | None = None

@@ -10,10 +10,14 @@ from typing import IO
 from tussock.cli.failures import piped, say
 from tussock.cli.printable import printable
 from tussock.maps.cautions import CAUTIONS
-from tussock.maps.no_site import obstacle_words
-from tussock.maps.plan_table import tally
+from tussock.maps.consent_block import HEAD, facts_words, ground_words, letter
+from tussock.maps.hours import clock, held_words, leave_words, sun_words
+from tussock.maps.no_site import obstacle_words, whole_circle
+from tussock.maps.several import told_apart
 from tussock.maps.share import shareable
+from tussock.maps.tally import tally
 from tussock.maps.words import clause_name, compass, hectares, metres, position_words, sentence
+from tussock.permit.holders import Holders
 from tussock.planning.record import Plan, Removed, Site
 
 WIDE = 220
@@ -21,6 +25,8 @@ WIDE = 220
 COLUMNS = (
     "site",
     "latitude, longitude",
+    "release",
+    "leave by",
     "from capture",
     "nearest home",
     "road",
@@ -69,18 +75,39 @@ def warnings(plan: Plan, *, share: bool = False) -> None:
 
 
 def answer(plan: Plan, *, share: bool = False) -> None:
-    """Print sites, the nearest place, what was ruled out, and the way on, on stdout."""
-    shown = shareable(plan) if share else plan
+    """Print sites, their hours, the nearest place, what was ruled out, and the way on, on stdout."""
+    shown = told_apart(shareable(plan) if share else plan)
     if shown.sites:
         table(COLUMNS, [row(site) for site in shown.sites])
-    parts = [*_way_on(shown), *_nearest(shown), *_obstacles(shown), *_removed(shown)]
-    if parts:
-        data(printable("\n".join(parts)))
+    groups = (
+        _hours(shown),
+        _way_on(shown),
+        _consent(shown, share=share),
+        _nearest(shown),
+        _obstacles(shown),
+        _removed(shown),
+    )
+    said = "\n\n".join("\n".join(lines) for lines in groups if lines)
+    if said:
+        data(printable(f"\n{said}" if shown.sites else said))
+
+
+def whom_to_call(plan: Plan, holders: Holders, *, name: str = "") -> None:
+    """Print the holders of ground that lacks only a consent on stderr: they go into no file.
+
+    Parameters
+    ----------
+    name
+        Stands before each line, such as the capture's id.
+    """
+    parcels = dict.fromkeys(parcel for site in plan.needs_consent for parcel, _ in site.lacking)
+    for parcel in parcels if holders.by_ground else ():
+        known = "; ".join(map(str, holders.of(parcel)))
+        say(printable(f"{name}Whom to call about {parcel}: {known or 'not in the table of holders'}"))
 
 
 def row(site: Site) -> tuple[str, ...]:
     """Return a site's cells."""
-    met, confirm, not_checked = tally(site)
     away = metres(site.distance_m, spread=site.radius_m)
     wind = (
         f" {compass(site.bearing_deg)} ({site.bearing_deg:.0f}°)" if math.isfinite(site.bearing_deg) else ""
@@ -89,17 +116,49 @@ def row(site: Site) -> tuple[str, ...]:
     return (
         f"{site.rank}",
         position_words(site.longitude, site.latitude) if located else "left out",
+        _between(site),
+        clock(site.leave_by, beside=site.release_from) if site.leave_by else "",
         away + wind,
         _metres(site.dwelling_m, site.radius_m),
         _metres(site.road_m, site.radius_m),
         site.habitat.replace("_", " "),
         "not known" if site.cover is None else f"{site.cover:.0%}",
-        f"meets {met} checked, you confirm {confirm}, {not_checked} not checked",
+        tally(site),
     )
 
 
 def _metres(value: float | None, spread: float) -> str:
     return "not known" if value is None else metres(value, spread=spread)
+
+
+def _between(site: Site) -> str:
+    if not site.release_from:
+        return "not planned"
+    return f"{clock(site.release_from)}–{clock(site.release_to, beside=site.release_from)}"
+
+
+def _hours(plan: Plan) -> list[str]:
+    """Return the hours of site 1 in words: the last moment, how long held, the sun."""
+    if not plan.sites:
+        return []
+    first = plan.sites[0]
+    sun = sun_words(plan.clock, beside=first.release_from) if first.release_from else ""
+    said = [w for w in (leave_words(first), *held_words(first), sun) if w]
+    travel = " Drive and walk are assumed." if first.leave_by else ""
+    return [f"Site 1: {'. '.join(said)}.{travel}"] if said else []
+
+
+def _consent(plan: Plan, *, share: bool) -> list[str]:
+    """Return the places that lack only a consent, lettered as on the map."""
+    if not plan.needs_consent:
+        return []
+    lines = [f"{HEAD}, never offered before it is on record:"]
+    for k, site in enumerate(plan.needs_consent):
+        ground = "" if share else f" {ground_words(site)}:"
+        facts = facts_words(site, beside=plan.release_at, share=share)
+        at = "" if share else f" At {position_words(site.longitude, site.latitude)}."
+        lines.append(f"  {letter(k)}{ground} {facts}{at}")
+    return lines
 
 
 def _way_on(plan: Plan) -> list[str]:
@@ -109,14 +168,14 @@ def _way_on(plan: Plan) -> list[str]:
 
 
 def _nearest(plan: Plan) -> list[str]:
-    return ["", sentence(plan.nearest_words)] if plan.nearest_words else []
+    return [sentence(plan.nearest_words)] if plan.nearest_words else []
 
 
 def _obstacles(plan: Plan) -> list[str]:
     if not plan.obstacles:
         return []
     head = "What stands in the way (for a call to the authority, never a suggestion):"
-    return ["", head, *(f"  - {obstacle_words(o)}" for o in plan.obstacles)]
+    return [head, *(f"  - {obstacle_words(o)}" for o in plan.obstacles)]
 
 
 def _removed(plan: Plan) -> list[str]:
@@ -128,7 +187,7 @@ def _removed(plan: Plan) -> list[str]:
     said = [f"  - {_ruled(r)}" for r in sorted(live, key=lambda r: (-r.high_ha, r.id))]
     if plan.unmapped_ha > 0:
         said.append(f"  - habitat not mapped: {hectares(plan.unmapped_ha, plan.unmapped_ha)}, never offered")
-    return ["", head, *said]
+    return [head, *whole_circle(plan), *said]
 
 
 def _ruled(removed: Removed) -> str:

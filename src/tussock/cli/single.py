@@ -31,6 +31,8 @@ def run_single(job: Job, answers: Mapping[str, str]) -> int:
             outbox.stage(target, text)
         paths = outbox.send()
     show_plan(found, job.options.output, share=job.options.share)
+    if not job.options.share:
+        show.whom_to_call(found, job.holders)
     written(paths)
     return found.exit_code
 

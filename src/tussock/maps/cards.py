@@ -8,10 +8,11 @@ from html import escape
 
 from tussock.interval import Interval, Verdict
 from tussock.maps.details import clause_table, score_table
+from tussock.maps.hours import hours_lines, open_hours, travel_words
 from tussock.maps.marks import verdict_mark
+from tussock.maps.tally import tally
 from tussock.maps.words import (
     THIN,
-    applies,
     between,
     clause_name,
     compass,
@@ -24,7 +25,7 @@ from tussock.maps.words import (
     sentence,
     to_confirm,
 )
-from tussock.planning.record import ClauseResult, Site
+from tussock.planning.record import ClauseResult, ClockFacts, Site
 
 NEAR = (
     ("nearest home", "dwellings", "dwelling_m"),
@@ -41,12 +42,21 @@ QUESTIONS = (
     "The animal alert and moving normally?",
     "The way back clear?",
 )
+NEAREST_SIGN = "N"
+"""Of the nearest place that meets every clause, where it is none of the offered sites."""
 CONSENT_KINDS = frozenset({"consent_recorded"})
 TIME_KINDS = frozenset({"max_holding_hours", "same_calendar_day", "release_window"})
 
 
 def site_card(
-    site: Site, *, card: str, total: int, runner_up: Site | None, first: bool, share: bool = False
+    site: Site,
+    *,
+    card: str,
+    total: int,
+    runner_up: Site | None,
+    first: bool,
+    facts: ClockFacts | None = None,
+    share: bool = False,
 ) -> str:
     """Return a site's card, folded except the first; user text escaped.
 
@@ -58,18 +68,20 @@ def site_card(
         Number of sites offered.
     runner_up
         The site ranked next, to say what puts this one before it.
+    facts
+        The sun and the clock of the plan.
     share
         Leave positions, bearings and links out.
     """
     body = "".join(
         (
-            _times(site),
+            _times(site, facts),
             _way(site, share=share),
+            _confirm(site),
             _distances(site, share=share),
             _tightest(site),
             _habitat(site, share=share),
             _questions(),
-            _confirm(site),
             _why(site, runner_up),
             _place(site, share=share),
             _details(site),
@@ -82,20 +94,20 @@ def site_card(
 
 
 def _head(site: Site, total: int, *, share: bool) -> str:
-    named = f"Site {site.rank} of {total}" if site.rank <= total else "Nearest site"
+    sign, named = place_name(site, total=total)
     return (
-        f'<span class="disc">{site.rank if site.rank <= total else "N"}</span>'
+        f'<span class="disc">{sign}</span>'
         f"<span><b>{named}: {escape(tally(site))}</b><br>"
         f'<span class="under">{_from_capture(site, share=share)}; '
         f"{escape(habitat_words(site.habitat))}</span></span>"
     )
 
 
-def tally(site: Site) -> str:
-    """Return how many clauses are met by calculation and how many the person confirms."""
-    confirm = sum(to_confirm(c) for c in site.clauses)
-    words = f"meets {site.checked} checked"
-    return f"{words}, you confirm {confirm}" if confirm else words
+def place_name(site: Site, *, total: int) -> tuple[str, str]:
+    """Return a site's sign and name, the same on map, card and terminal: ``1``, ``Site 1 of 3``."""
+    if 1 <= site.rank <= total:
+        return str(site.rank), f"Site {site.rank} of {total}"
+    return NEAREST_SIGN, "The nearest place"
 
 
 def _from_capture(site: Site, *, share: bool) -> str:
@@ -125,27 +137,61 @@ def _items(texts: Iterable[str], cls: str = "") -> str:
     return f"<ul{f' class={cls}' if cls else ''}>{inner}</ul>" if inner else ""
 
 
-def _times(site: Site) -> str:
-    asked = [c for c in site.clauses if c.kind in TIME_KINDS and c.verdict is None and applies(c)]
-    if not asked:
-        return ""
-    lines = _items(task_words(c) for c in asked)
-    return _section("Leave by", f"<p>Not computed yet. Keep to the clock yourself:</p>{lines}")
+def _times(site: Site, facts: ClockFacts | None) -> str:
+    """Return the hours first, then what of the clock nobody could compute."""
+    lines = hours_lines(site, facts)
+    said = "".join(
+        f'<p class="hours">{escape(w)}</p>' if k == 0 else f"<p>{escape(w)}</p>" for k, w in enumerate(lines)
+    )
+    asked = open_hours(site.clauses)
+    left = (
+        f"<p>Not computed. Keep to the clock yourself:</p>{_items((task_words(c) for c in asked), 'ticks')}"
+        if asked
+        else ""
+    )
+    return _section("Hours", said + left)
 
 
 def _way(site: Site, *, share: bool) -> str:
     lines = []
-    if site.drive_min is not None:
-        lines.append(f"Drive about {math.ceil(site.drive_min)}{THIN}min.")
+    if travel := travel_words(site):
+        lines.append(f"{travel}.")
     if site.stop_walk_m is not None:
         far = metres(site.stop_walk_m, spread=site.radius_m)
-        walk = f"Stop on the public road and walk about {far} in a straight line"
-        lines.append(walk + (f", {math.ceil(site.walk_min)}{THIN}min." if site.walk_min is not None else "."))
+        lines.append(f"Stop on the public road: {far} to the site in a straight line.")
     elif site.stop_longitude is None:
         lines.append("No stopping place on a public road was found.")
-    consents = [task_words(c) for c in site.clauses if to_confirm(c) and c.kind in CONSENT_KINDS]
+    lines.append("Gates are not on the map: leave each as you find it.")
     links = "" if share else navigate(site)
-    return _section("Getting there", f"<p>{escape(' '.join(lines))}</p>{links}{_items(consents, 'ticks')}")
+    words = f"<p>{escape(' '.join(lines))}</p>{links}"
+    return _section("Getting there", f"{words}{_consent(site, share=share)}")
+
+
+def _consent(site: Site, *, share: bool) -> str:
+    """Return which consent covers the site, or what a person has to find out."""
+    asked = [c for c in site.clauses if c.kind in CONSENT_KINDS and c.applies and not c.house]
+    lines = [consent_words(site)] if site.consents and not share else []
+    if asked and not lines and any(c.verdict is Verdict.MET for c in asked):
+        lines = ["A consent on record covers it." if share else "No consent is asked for on this ground."]
+    ticks = [_consent_task(c) for c in asked if to_confirm(c)]
+    return "".join(f"<p>{escape(w)}</p>" for w in lines) + _items(ticks, "ticks")
+
+
+def _consent_task(clause: ClauseResult) -> str:
+    """Return what is to be found out, such as "owner unknown: …", and for which clause."""
+    why, task = clause.reason or "", task_words(clause)
+    return task if not why or why.startswith("not checked") else f"{sentence(why)} {task}"
+
+
+def consent_words(site: Site) -> str:
+    """Return which consents cover a site: ``Consent CN-005 covers it (P-00023).``"""
+    by_consent: dict[str, list[str]] = {}
+    for consent, ground in site.consents:
+        by_consent.setdefault(consent, []).append(ground)
+    said = [f"{name} ({', '.join(grounds)})" for name, grounds in by_consent.items()]
+    if len(said) == 1:
+        return f"Consent {said[0]} covers it."
+    return f"Consents {', '.join(said)} cover it together." if said else ""
 
 
 def task_words(clause: ClauseResult) -> str:
@@ -257,7 +303,9 @@ def tightest_words(clauses: Sequence[ClauseResult]) -> str:
     if not met:
         return ""
     least = min(met, key=lambda c: (_slack(c), c.source, c.id))
-    return f"Tightest: {clause_name(least.source, least.id)}, with {_spare(least)}."
+    return (
+        f"Tightest, measured against its limit: {clause_name(least.source, least.id)}, with {_spare(least)}."
+    )
 
 
 def _slack(clause: ClauseResult) -> float:
@@ -348,7 +396,7 @@ def _place(site: Site, *, share: bool) -> str:
 
 
 def _card_of(site: Site) -> str:
-    return f"site-{site.rank}"
+    return f"site-{site.rank}" if site.rank else "site-nearest"
 
 
 def _details(site: Site) -> str:

@@ -28,7 +28,7 @@ def clause_table(clauses: Sequence[ClauseResult]) -> str:
 
 def _clause(clause: ClauseResult) -> str:
     name = clause_name(clause.source, clause.id)
-    of = "" if clause.house else f" of {clause.source}"
+    of = "" if clause.house or clause.id.endswith(f" of {clause.source}") else f" of {clause.source}"
     advisory = "" if clause.mandatory else " (advisory)"
     mark = verdict_mark(clause.verdict, words=None if applies(clause) else "does not apply")
     head = f"{mark} <b>{escape(name[0].upper() + name[1:])}</b>{escape(of + advisory)}"

@@ -64,13 +64,18 @@ PLAIN = (
     "cover_bearing_deg",
     "walk_min",
     "drive_min",
+    "release_from",
+    "release_to",
+    "leave_by",
 )
 """Properties of a site that are one number or word, by the names of the output contract."""
+HOURS = PLAIN[-3:]
 
 
 def site_properties(site: Site) -> dict[str, Any]:
     """Return a site's properties by the names of the output contract; ``*_m`` are between centres."""
     made = {name: _number(getattr(site, name)) for name in PLAIN}
+    made |= {name: made[name] or None for name in HOURS}  # no hours are null, not an empty text
     return {
         **made,
         "verdict": site.verdict.value,
@@ -120,6 +125,8 @@ def plan_json(plan: Plan, *, share: bool = False) -> str:
     record = {f.name: plain(getattr(shown, f.name)) for f in dataclasses.fields(Plan) if f.name != "rasters"}
     record |= {"format": RECORD_FORMAT, "software": {"name": "tussock", "version": __version__}}
     record |= {"exit_code": plan.exit_code, "cautions": list(CAUTIONS)}
+    if not plan.sites:
+        record["authority_answer"] = {"who": None, "what": None, "when": None}
     if share:
         record["dataGeneralizations"] = SHARE_WORDS
     return json.dumps(record, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"

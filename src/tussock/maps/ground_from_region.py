@@ -10,13 +10,15 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tussock.geodesy import Plane
-from tussock.ground.features import Features
+from tussock.ground.features import OPEN_FROM, OPEN_TO, Features
 from tussock.ground.region import Region
 from tussock.maps.ground_sketch import GroundSketch, sketch
 from tussock.planning.record import Plan
 
 SIMPLIFIED_M = 0.5
 """Vertices that move an outline by less are left out [m]: a fifth of a pixel at the closest zoom."""
+MOST_DATES = 3
+"""So many different spans of a layer are written out."""
 AROUND_M = 1500.0
 """Half the window where nothing was searched [m]."""
 Geometries = npt.NDArray[np.object_]
@@ -49,7 +51,30 @@ def ground_sketch(region: Region, *, box: Box, day: date, attributions: tuple[st
     for (name, group, _), geometry in zip(pairs, degrees[2:], strict=True):
         drawn.setdefault(name, []).append((group, geometry))
     west, south, east, north = degrees[1].bounds
-    return sketch(drawn, known=degrees[0], bounds=(west, south, east, north), attributions=attributions)
+    return sketch(
+        drawn,
+        known=degrees[0],
+        bounds=(west, south, east, north),
+        attributions=attributions,
+        dates={name: words for name in drawn if (words := _dates(region.layer(name).on(day), box, day))},
+    )
+
+
+def _dates(features: Features, box: Box, day: date) -> str:
+    """Return from when to when what is drawn is in force; empty where nothing of the layer ever ends.
+
+    A layer of things that only begin, such as houses by their year, is no matter of the day.
+    """
+    near = features.picked(np.sort(features.tree.query(shapely.box(*box))))
+    ending = near.valid_to != OPEN_TO
+    if not ending.any():
+        return ""
+    spans = sorted(
+        {(str(a), str(b)) for a, b in zip(near.valid_from[ending], near.valid_to[ending], strict=True)}
+    )
+    said = [f"to {b}" if a == str(OPEN_FROM) else f"from {a} to {b}" for a, b in spans]
+    few = said if len(said) <= MOST_DATES else [f"{len(said)} different spans, the last {said[-1]}"]
+    return f"in force {', '.join(few)}, as of the release day {day}"
 
 
 def _window(plan: Plan, plane: Plane) -> Box:

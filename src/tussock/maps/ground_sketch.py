@@ -38,12 +38,15 @@ class GroundSketch:
         West, south, east, north of what was handed in [degrees].
     attributions
         Who made the data, one sentence each; printed on the map.
+    dates
+        Layer name → from when to when its features are in force, in words, where they come and go.
     """
 
     layers: Mapping[str, Sequence[tuple[str, BaseGeometry]]]
     known: BaseGeometry
     bounds: tuple[float, float, float, float]
     attributions: tuple[str, ...] = field(default=())
+    dates: Mapping[str, str] = field(default_factory=dict)
 
 
 def sketch(
@@ -52,6 +55,7 @@ def sketch(
     known: BaseGeometry | None = None,
     bounds: tuple[float, float, float, float] | None = None,
     attributions: Iterable[str] = (),
+    dates: Mapping[str, str] | None = None,
 ) -> GroundSketch:
     """Return the ground to draw.
 
@@ -66,6 +70,8 @@ def sketch(
         West, south, east, north [degrees]; ``None`` for the box of all geometries.
     attributions
         Sentences; repeated ones are printed once.
+    dates
+        As in :class:`GroundSketch`.
 
     Raises
     ------
@@ -83,7 +89,7 @@ def sketch(
             fix="hand the layers in as longitude, latitude",
         )
     extent = box(*box_of) if known is None else known
-    return GroundSketch(kept, extent, box_of, tuple(dict.fromkeys(attributions)))
+    return GroundSketch(kept, extent, box_of, tuple(dict.fromkeys(attributions)), dates or {})
 
 
 def _drawable(pairs: Sequence[tuple[str, BaseGeometry]]) -> tuple[tuple[str, BaseGeometry], ...]:

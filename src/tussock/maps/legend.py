@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
+from tussock.maps.cards import NEAREST_SIGN
 from tussock.maps.ground_sketch import GroundSketch, by_class, layer_names
 from tussock.maps.ground_style import REASON_PATTERNS, Style, layer_words, style_of
 from tussock.maps.marks import framed, swatch
@@ -17,7 +18,7 @@ from tussock.maps.plan_map import (
     reason_layer,
     shown_sites,
 )
-from tussock.maps.words import clause_name
+from tussock.maps.words import THE_CLOCK, clause_name
 from tussock.planning.record import HOUSE_RULE, Plan, Removed
 
 SCORE_WORDS = ("0–0.2", "0.2–0.4", "0.4–0.6", "0.6–0.8", "0.8–1")
@@ -40,7 +41,10 @@ def key_line(plan: Plan) -> str:
     """Return the one line beneath the map that must be read without opening anything."""
     signs = {sign for _, sign, _ in shown_sites(plan)}
     sites = '<span><b class="dot">1</b> site, best first</span>' if plan.sites else ""
-    sites += '<span><b class="dot">N</b> the nearest that meets everything</span>' if "N" in signs else ""
+    if NEAREST_SIGN in signs:
+        sites += f'<span><b class="dot">{NEAREST_SIGN}</b> the nearest place that meets everything</span>'
+    if plan.needs_consent:
+        sites += '<span><b class="square">A</b> needs consent first</span>'
     veil, hatch = (
         swatch(Style("", VEIL[:2]), "k-veil"),
         swatch(Style("", None, "not known", HATCH), "k-hatch"),
@@ -48,8 +52,21 @@ def key_line(plan: Plan) -> str:
     return (
         f'<p class="key">{sites}'
         '<span><b class="plus">+</b> capture</span>'
-        f"<span>{veil} ruled out</span><span>{hatch} not known</span></p>"
+        f"<span>{veil} ruled out</span>{_scale_key(plan)}<span>{hatch} not known</span></p>"
     )
+
+
+def _scale_key(plan: Plan) -> str:
+    """Return the five steps of the score side by side; empty where no score is drawn."""
+    if plan.rasters is None:
+        return ""
+    opaque = SCORE_ALPHA / 255
+    steps = "".join(
+        f'<rect x="{9 * k}" width="9" height="18" fill="rgb({r},{g},{b})" fill-opacity="{opaque:.2f}"/>'
+        for k, (r, g, b) in enumerate(CIVIDIS)
+    )
+    box = f'<svg class="swatch" viewBox="0 0 45 18" width="45" height="18" aria-hidden="true">{steps}</svg>'
+    return f"<span>suits less {box} more</span>"
 
 
 def _answer_rows(plan: Plan) -> str:
@@ -83,11 +100,14 @@ def reason_name(key: str, plan: Plan) -> str:
     known: Removed | None = next((r for r in plan.removed if f"{r.source}|{r.id}" == key), None)
     words = f": {known.text}" if known and known.text else ""
     name = clause_name(source, clause)
-    return f"{name[0].upper()}{name[1:]}{words}" + ("" if source == HOUSE_RULE else f" ({source})")
+    return f"{name[0].upper()}{name[1:]}{words}" + (
+        "" if source in (HOUSE_RULE, THE_CLOCK) else f" ({source})"
+    )
 
 
 def _ground_rows(name: str, ground: GroundSketch) -> str:
     groups = list(by_class(ground.layers[name]))
+    dates = f": {ground.dates[name]}" if name in ground.dates else ""
     styles = {style_of(name, c).words: (style_of(name, c), c) for c in groups}
     if len(styles) == 1:
         words, (style, _) = next(iter(styles.items()))
@@ -96,12 +116,12 @@ def _ground_rows(name: str, ground: GroundSketch) -> str:
             if words.lower() in layer_words(name).lower()
             else f"{layer_words(name)}: {words}"
         )
-        return _row(name, swatch(style, f"g-{_key(name)}"), label)
+        return _row(name, swatch(style, f"g-{_key(name)}"), label + dates)
     parts = "".join(
         f"<li>{swatch(style, f'g-{_key(name)}-{k}')} {escape(words)}</li>"
         for k, (words, (style, _)) in enumerate(styles.items())
     )
-    return _row(name, "", layer_words(name)) + f'<ul class="classes">{parts}</ul>'
+    return _row(name, "", layer_words(name) + dates) + f'<ul class="classes">{parts}</ul>'
 
 
 def _key(name: str) -> str:

@@ -9,6 +9,8 @@ from tussock.maps.details import clause_table
 from tussock.maps.words import THIN, clause_name, grouped, hectares, metres, sentence
 from tussock.planning.record import HOUSE_RULE, Obstacle, Plan, Removed
 
+ANSWER = ("Who was called", "What was answered", "When")
+
 
 def stop_block(plan: Plan) -> str:
     """Return the STOP line; empty when there is none."""
@@ -40,7 +42,7 @@ def obstacles(plan: Plan, *, share: bool = False) -> str:
 def obstacle_words(obstacle: Obstacle) -> str:
     """Return by how much the best place misses a clause, and whether it meets all others."""
     name = clause_name(obstacle.source, obstacle.id)
-    whose = "" if obstacle.source == HOUSE_RULE else f" of {obstacle.source}"
+    whose = "" if obstacle.source == HOUSE_RULE or " of " in obstacle.id else f" of {obstacle.source}"
     lead = f"{name[0].upper()}{name[1:]}{whose}"
     text = f" ({obstacle.text.rstrip('.')})" if obstacle.text else ""
     miss = (
@@ -73,7 +75,7 @@ def nearest_block(plan: Plan, card: str) -> str:
         return ""
     words = f"<p>{escape(sentence(plan.nearest_words))}</p>" if plan.nearest_words else ""
     return (
-        f'<section class="block"><h2>The nearest that meets everything</h2>{words}{card}</section>'
+        f'<section class="block"><h2>The nearest place that meets everything</h2>{words}{card}</section>'
         if words or card
         else ""
     )
@@ -89,8 +91,38 @@ def removed_table(plan: Plan) -> str:
         '<section class="block"><h2>What ruled ground out</h2>'
         f"<p>Of {hectares(circle, circle)} of the circle inside the region. "
         "The lower figure is certain; the higher adds cells that could not be settled at this grain.</p>"
-        "<table class=removed><thead><tr><th>Clause</th><th>Rules out</th><th>Only it</th></tr></thead>"
+        f"{_alone(plan)}<table class=removed>"
+        "<thead><tr><th>Clause</th><th>Rules out</th><th>Only it</th></tr></thead>"
         f"<tbody>{rows}</tbody></table>{_unmapped(plan)}</section>"
+    )
+
+
+def whole_circle(plan: Plan) -> list[str]:
+    """Return which single clauses rule out all of the circle, with what they are read as."""
+    said = []
+    for r in plan.removed:
+        if plan.circle_ha and r.low_ha >= plan.circle_ha * (1 - 1e-9):
+            name = clause_name(r.source, r.id)
+            read = " ".join(sentence(t) for t in dict.fromkeys((r.text, r.words)) if t)
+            said.append(f"{name[0].upper()}{name[1:]} alone rules out the whole circle. {read}".rstrip())
+    return said
+
+
+def _alone(plan: Plan) -> str:
+    return "".join(f"<p><b>{escape(words)}</b></p>" for words in whole_circle(plan))
+
+
+def answer_form(plan: Plan) -> str:
+    """Return lines to write on: who was called, what they said, when; empty where a site is offered."""
+    if plan.sites:
+        return ""
+    asked = "".join(
+        f'<label><span>{words}</span><input type="text" autocomplete="off"></label>' for words in ANSWER
+    )
+    return (
+        '<section class="block form"><h2>What the authority answered</h2>'
+        "<p>Write it down as you hear it; it stays on this paper or screen and is not stored.</p>"
+        f"{asked}</section>"
     )
 
 

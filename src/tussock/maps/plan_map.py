@@ -12,6 +12,9 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tussock.geodesy import METRES_PER_DEGREE, WGS84
+from tussock.maps.cards import NEAREST_SIGN, place_name
+from tussock.maps.consent_block import card_id as consent_card
+from tussock.maps.consent_block import letter
 from tussock.maps.ground_sketch import GroundSketch, by_class, encoded, layer_names
 from tussock.maps.ground_style import (
     BASE,
@@ -68,8 +71,13 @@ def shown_sites(plan: Plan) -> list[tuple[Site, str, str]]:
     shown = [(s, str(s.rank), card_id(s)) for s in plan.sites]
     near = plan.nearest
     if near and not any(same_place(near, s) for s in plan.sites):
-        shown.append((near, "N", NEAREST_CARD))
+        shown.append((near, NEAREST_SIGN, NEAREST_CARD))
     return shown
+
+
+def waiting_places(plan: Plan) -> list[tuple[Site, str, str]]:
+    """Return the places that lack only a consent with sign and card."""
+    return [(s, letter(k), consent_card(k)) for k, s in enumerate(plan.needs_consent)]
 
 
 def same_place(a: Site, b: Site) -> bool:
@@ -111,7 +119,7 @@ def _box_around(longitude: float, latitude: float, reach_m: float) -> list[list[
 def _site_bounds(plan: Plan) -> list[list[float]]:
     """Return the box of capture and sites, at least 400 m across, with a quarter of air."""
     places = [(plan.capture.longitude, plan.capture.latitude)]
-    places += [(s.longitude, s.latitude) for s, _, _ in shown_sites(plan)]
+    places += [(s.longitude, s.latitude) for s, _, _ in (*shown_sites(plan), *waiting_places(plan))]
     lons, lats = zip(*places, strict=True)
     (s0, w0), (n0, e0) = _box_around((min(lons) + max(lons)) / 2, (min(lats) + max(lats)) / 2, 200.0)
     s, n, w, e = min(s0, *lats), max(n0, *lats), min(w0, *lons), max(e0, *lons)
@@ -123,7 +131,7 @@ def _first_view(plan: Plan) -> str:
     """Return which view opens: the sites where they fill little of the circle, else the circle."""
     (s, _), (n, _) = _site_bounds(plan)
     (cs, _), (cn, _) = circle_bounds(plan)
-    return "sites" if plan.sites and (n - s) < 0.6 * (cn - cs) else "circle"
+    return "sites" if (plan.sites or plan.needs_consent) and (n - s) < 0.6 * (cn - cs) else "circle"
 
 
 def _draw_ground(canvas: Canvas, ground: GroundSketch) -> None:
@@ -284,8 +292,9 @@ def _draw_sites(canvas: Canvas, plan: Plan) -> None:
         "site", ("rgba(14,42,64,0.16)", "rgba(244,246,247,0.18)"), stroke=INK, weight=1.6, dash="3 3"
     )
     shown = shown_sites(plan)
-    if shown:
-        discs = [Polygon(circle_ring(s.longitude, s.latitude, s.radius_m, points=49)) for s, _, _ in shown]
+    drawn = [*shown, *waiting_places(plan)]
+    if drawn:
+        discs = [Polygon(circle_ring(s.longitude, s.latitude, s.radius_m, points=49)) for s, _, _ in drawn]
         canvas.draw("disc", layer="sites", style=style.payload(), areas=encoded(discs)["areas"])
     for order, (site, sign, card) in enumerate(shown):
         canvas.draw(
@@ -293,16 +302,29 @@ def _draw_sites(canvas: Canvas, plan: Plan) -> None:
             at=_at(site.longitude, site.latitude),
             sign=sign,
             card=card,
-            first=order == 0 and sign != "N",
+            first=order == 0 and sign != NEAREST_SIGN,
             order=order,
-            label=_site_label(site, sign, total=len(plan.sites)),
+            label=_site_label(site, total=len(plan.sites)),
+        )
+    for order, (site, sign, card) in enumerate(waiting_places(plan), start=len(shown)):
+        canvas.draw(
+            "site",
+            at=_at(site.longitude, site.latitude),
+            sign=sign,
+            card=card,
+            first=False,
+            waiting=True,
+            order=order,
+            label=f"Place {sign}, needs consent first: {_away(site)} of the capture. Open its card.",
         )
 
 
-def _site_label(site: Site, sign: str, *, total: int) -> str:
-    name = f"Site {sign} of {total}" if sign != "N" else "The nearest site"
-    away = f"{metres(site.distance_m, spread=site.radius_m)} {compass(site.bearing_deg)}"
-    return f"{name}: {away} of the capture. Open its card."
+def _site_label(site: Site, *, total: int) -> str:
+    return f"{place_name(site, total=total)[1]}: {_away(site)} of the capture. Open its card."
+
+
+def _away(site: Site) -> str:
+    return f"{metres(site.distance_m, spread=site.radius_m)} {compass(site.bearing_deg)}"
 
 
 def reason_keys(plan: Plan) -> Sequence[str]:

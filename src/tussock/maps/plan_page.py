@@ -6,12 +6,17 @@ from html import escape
 
 from tussock.maps import cards, no_site
 from tussock.maps.cautions import footer_cautions, strip
+from tussock.maps.consent_block import needs_consent
 from tussock.maps.ground_sketch import GroundSketch
+from tussock.maps.hours import leave_words, release_words, sun_words
 from tussock.maps.legend import key_line, legend
 from tussock.maps.plan_map import NEAREST_CARD, card_id, draw_plan, limits, same_place
+from tussock.maps.several import told_apart
 from tussock.maps.share import SHARE_WORDS, shareable
+from tussock.maps.tally import tally
+from tussock.maps.timeline import stopped_by_clock, timeline
 from tussock.maps.words import compass, metres, moment, sentence
-from tussock.planning.record import Plan, Site
+from tussock.planning.record import PermitFacts, Plan, Site
 
 MAP_LABEL = "Map of the capture, the circle that a clause allows, what is ruled out, and the sites"
 
@@ -36,11 +41,12 @@ def plan_html(
     from tussock.maps import canvas
 
     if share:
-        body = _body(shareable(plan), "", number=emergency_number, share=True)
+        body = _body(told_apart(shareable(plan)), "", number=emergency_number, share=True)
         return canvas.page_html(
             title="A release plan, positions left out", body=body, styles=[canvas.asset("page.css")],
             scripts=[canvas.asset("bite.js")],
         )  # fmt: skip
+    plan = told_apart(plan)
     sheet = canvas.Canvas(label=MAP_LABEL, limits=limits(plan, ground))
     draw_plan(sheet, plan, ground)
     body = _body(plan, _map_section(plan, ground), number=emergency_number, share=False)
@@ -79,7 +85,8 @@ def _answer(plan: Plan, *, share: bool) -> str:
     return (
         f'<section class="answer"><p class="print-title">{"" if share else escape(_title(plan))}</p>'
         f"<h1>{_headline(plan, share=share)}</h1>{_second_line(plan)}"
-        f'<p class="under">{_about(plan, share=share)}</p>{note}{no_site.way_on(plan)}</section>'
+        f'<p class="under">{_about(plan, share=share)}</p>{note}{no_site.way_on(plan)}{_clock(plan)}'
+        f"{no_site.answer_form(plan) if stopped_by_clock(plan) else ''}</section>"
     )
 
 
@@ -99,7 +106,32 @@ def _second_line(plan: Plan) -> str:
         "" if best.dwelling_m is None else f"; nearest home {metres(best.dwelling_m, spread=best.radius_m)}"
     )
     words = f"from the capture, {cards.habitat_words(best.habitat)}{near}."
-    return f'<p class="lead">{escape(words)} Site 1 of {len(plan.sites)} {escape(cards.tally(best))}.</p>'
+    hours = _head_hours(plan)
+    return f'{hours}<p class="lead">{escape(words)} Site 1 of {len(plan.sites)}: {escape(tally(best))}.</p>'
+
+
+def _head_hours(plan: Plan) -> str:
+    """Return the hours of site 1, and the last moment with the sun beneath; empty where none were planned."""
+    best = plan.sites[0]
+    if not best.release_from:
+        return ""
+    rest = (leave_words(best), sun_words(plan.clock, beside=best.release_from, only_next=True))
+    return (
+        f'<p class="lead hours">{escape(release_words(best))}.</p>'
+        f'<p class="lead">{escape(" ".join(f"{words}." for words in rest if words))}</p>'
+    )
+
+
+def _clock(plan: Plan) -> str:
+    """Return the next two days: open where the clock has stopped the plan, else folded."""
+    drawn = timeline(plan)
+    if not drawn:
+        return ""
+    if stopped_by_clock(plan):
+        return drawn
+    if not plan.circle_m:  # something else has stopped it
+        return ""
+    return f'<details class="more"><summary>The next two days</summary>{drawn}</details>'
 
 
 def _about(plan: Plan, *, share: bool) -> str:
@@ -107,17 +139,21 @@ def _about(plan: Plan, *, share: bool) -> str:
     c = plan.capture
     latin = f" <i>{escape(c.scientific_name)}</i>" if c.vernacular_name else ""
     animal = f"{escape(c.vernacular_name or c.scientific_name)}{latin}, {escape(c.danger.replace('_', ' '))}"
-    permits = " ".join(
-        sentence(f"{'' if share else 'Permit '}{p.id}, {_version(p.version)}") for p in plan.permits
-    )
+    permits = " ".join(sentence(f"{'' if share else 'Permit '}{p.id}, {_version(p)}") for p in plan.permits)
     if share:
         return f"{animal}. {escape(permits)}"
     capture = f", capture {escape(c.id)}" if c.id else ""
     return f"{animal}{capture}. {escape(permits)} For release at {escape(moment(plan.release_at))}."
 
 
-def _version(version: str) -> str:
-    return f"version of {version}" if version else "no version in force"
+def _version(permit: PermitFacts) -> str:
+    if not permit.version:
+        return "no version in force"
+    words = f"version of {permit.version}"
+    if permit.version_at_capture == permit.version:
+        return words
+    taken = f"the version of {permit.version_at_capture}" if permit.version_at_capture else "no version"
+    return f"{words} (at the capture {taken} was in force)"
 
 
 def _map_section(plan: Plan, ground: GroundSketch) -> str:
@@ -134,10 +170,11 @@ def _map_section(plan: Plan, ground: GroundSketch) -> str:
 
 def _views(plan: Plan) -> str:
     """Return the buttons that bring back a view; none where there is only one."""
-    if not plan.sites:
+    if not (plan.sites or plan.needs_consent):
         return ""
+    first = "Sites" if plan.sites else "Places"
     return (
-        '<div class="map-tools"><button type="button" data-view="sites">Sites</button>'
+        '<div class="map-tools"><button type="button" data-view="sites">' + first + "</button>"
         '<button type="button" data-view="circle">Whole circle</button></div>'
     )
 
@@ -151,14 +188,16 @@ def _cards(plan: Plan, *, share: bool) -> str:
     sites = plan.sites
     made = [
         cards.site_card(
-            s, card=card_id(s), total=len(sites), first=k == 0, share=share,
+            s, card=card_id(s), total=len(sites), first=k == 0, share=share, facts=plan.clock,
             runner_up=sites[k + 1] if k + 1 < len(sites) else None,
         )
         for k, s in enumerate(sites)
     ]  # fmt: skip
     return (
         f'<section id="cards" class="cards" aria-label="Sites">{"".join(made)}'
-        f"{no_site.obstacles(plan)}{no_site.nearest_block(plan, _nearest_card(plan, share=share))}"
+        f"{needs_consent(plan, share=share)}"
+        f"{no_site.obstacles(plan)}{'' if stopped_by_clock(plan) else no_site.answer_form(plan)}"
+        f"{no_site.nearest_block(plan, _nearest_card(plan, share=share))}"
         f"{no_site.warnings_block(plan)}{no_site.removed_table(plan)}{no_site.animal_block(plan)}</section>"
     )
 
@@ -172,7 +211,13 @@ def _nearest_card(plan: Plan, *, share: bool) -> str:
     ):
         return ""
     return cards.site_card(
-        near, card=NEAREST_CARD, total=len(plan.sites), runner_up=None, first=False, share=share
+        near,
+        card=NEAREST_CARD,
+        total=len(plan.sites),
+        runner_up=None,
+        first=False,
+        facts=plan.clock,
+        share=share,
     )
 
 

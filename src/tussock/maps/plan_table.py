@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from tussock.maps.exports import PLAIN, site_properties
 from tussock.maps.share import shareable
-from tussock.maps.words import applies, to_confirm
+from tussock.maps.tally import counts
 from tussock.planning.batch import Planned, open_words
 from tussock.planning.record import Plan, Site
 from tussock.tables import csv_text
@@ -27,13 +27,6 @@ _NOT_COLUMNS = ("conditions", "criteria", "todo")
 """Properties of a site that are lists: they are in the JSON."""
 HEADER = ",".join(COLUMNS)
 """A table of ours begins with it."""
-
-
-def tally(site: Site) -> tuple[int, int, int]:
-    """Return how many clauses are met by calculation, left to the person, and not checked."""
-    confirm = sum(to_confirm(c) for c in site.clauses)
-    open_ones = sum(c.verdict is None and applies(c) for c in site.clauses)
-    return site.checked, confirm, open_ones - confirm
 
 
 def plans_csv(plans: Iterable[Plan], *, share: bool = False) -> str:
@@ -82,7 +75,7 @@ def plan_rows(plan: Plan, *, share: bool = False) -> Iterator[dict[str, object]]
         "warnings": " ".join(shown.warnings),
     }
     for site in shown.sites:
-        met, confirm, not_checked = tally(site)
+        met, confirm, not_checked = counts(site.clauses)
         yield {
             **about,
             **site_properties(site),

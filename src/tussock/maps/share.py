@@ -6,6 +6,7 @@ import dataclasses
 import math
 import re
 from collections.abc import Mapping
+from datetime import datetime
 from typing import TypeVar
 
 from tussock.interval import Interval
@@ -13,6 +14,7 @@ from tussock.planning.record import (
     HOUSE_RULE,
     CaptureFacts,
     ClauseResult,
+    ClockFacts,
     Obstacle,
     PermitFacts,
     Plan,
@@ -22,11 +24,12 @@ from tussock.planning.record import (
 
 SHARE_WORDS = (
     "This copy can be passed on. Left out: the map, the place and time of capture, the places and bearings "
-    "of the sites, ids, names of persons, input files. Shown instead: distances to the nearest 100 m, "
-    "habitat, and every clause with its verdict."
+    "of the sites, ids, parcels, consents, names of persons, input files. Shown instead: distances to the "
+    "nearest 100 m, habitat, and every clause with its verdict."
 )
 LEFT_OUT = "[left out]"
 STEP_M = 100.0
+MINUTE, COARSE_MINUTES = 1, 5
 _COORDINATE = re.compile(r"[-+\u2212]?\d{1,3}\.\d{3,}°?")
 _T = TypeVar("_T", ClauseResult, Removed, Obstacle)
 
@@ -43,7 +46,7 @@ def shareable(plan: Plan) -> Plan:
     return dataclasses.replace(
         plan,
         capture=_capture(plan.capture),
-        permits=tuple(PermitFacts(scrub.permits[p.id], "", p.authority, p.version, "") for p in plan.permits),
+        permits=tuple(_permit(p, scrub) for p in plan.permits),
         release_at="",
         now="",
         sites=tuple(_site(s, scrub) for s in plan.sites),
@@ -53,6 +56,8 @@ def shareable(plan: Plan) -> Plan:
         obstacles=tuple(
             dataclasses.replace(_sourced(o, scrub), longitude=None, latitude=None) for o in plan.obstacles
         ),
+        needs_consent=tuple(_site(s, scrub) for s in plan.needs_consent),
+        clock=_clock(plan.clock),
         animal_clauses=tuple(_clause(c, scrub) for c in plan.animal_clauses),
         stop=tuple(map(scrub, plan.stop)),
         way_on=tuple(map(scrub, plan.way_on)),
@@ -95,6 +100,32 @@ def _capture(capture: CaptureFacts) -> CaptureFacts:
     return dataclasses.replace(capture, id="", time="", longitude=math.nan, latitude=math.nan)
 
 
+def _permit(permit: PermitFacts, scrub: _Scrub) -> PermitFacts:
+    alias = scrub.permits[permit.id]
+    return dataclasses.replace(permit, id=alias, holder="", file="")
+
+
+def _clock(facts: ClockFacts | None) -> ClockFacts | None:
+    """Return the sun to the minute, and no hour of a clause.
+
+    To the second sunrise and sunset tell a place to a few hundred metres; the end of a holding tells its
+    beginning, which is the capture.
+    """
+    if facts is None:
+        return None
+    rise, fall = (_minutes(t, MINUTE) for t in (facts.sunrise, facts.sunset))
+    return dataclasses.replace(facts, sunrise=rise, sunset=fall, lines=())
+
+
+def _minutes(text: str, step: int) -> str:
+    """Return an instant rounded down to so many minutes; what is none as it is."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    return at.replace(minute=at.minute // step * step, second=0, microsecond=0).isoformat()
+
+
 def _site(site: Site, scrub: _Scrub) -> Site:
     return dataclasses.replace(
         site,
@@ -117,9 +148,20 @@ def _site(site: Site, scrub: _Scrub) -> Site:
         stop_walk_m=_rounded_or_none(site.stop_walk_m),
         clauses=tuple(_clause(c, scrub) for c in site.clauses),
         criteria=(),
+        # by travel and leave_by one could reckon back to the place
+        walk_min=_whole(site.walk_min),
+        drive_min=_whole(site.drive_min),
+        leave_by=_minutes(site.leave_by, COARSE_MINUTES),
+        deadline=_minutes(site.deadline, COARSE_MINUTES),
+        lacking=tuple(("", tenure) for tenure in sorted({t for _, t in site.lacking})),
+        consents=(),
         todo=tuple(map(scrub, site.todo)),
         notes=tuple(map(scrub, site.notes)),
     )
+
+
+def _whole(value: float | None) -> float | None:
+    return None if value is None else float(math.ceil(value))
 
 
 def _rounded(value: float) -> float:

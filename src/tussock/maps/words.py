@@ -48,6 +48,8 @@ MOST_KINDS = frozenset(
     }
 )
 """Kinds whose limit is an upper one."""
+THE_CLOCK = "the clock"
+"""Stands where a clause's source stands, for what the clauses of the clock rule out together."""
 NOT_FOR_A_RELEASE = frozenset({"return_due"})
 UNSPARED_KINDS = frozenset({"no_barrier_between", *INSIDE_KINDS, "not_within"})
 """Kinds whose value in words says it all: a margin would repeat it."""
@@ -156,6 +158,8 @@ def clause_name(source: str, clause_id: str) -> str:
     """Return how a clause is called: ``3(b)`` of a permit, or the house rule's own name."""
     if source == HOUSE_RULE:
         return f"house rule, {clause_id.removeprefix('house:').strip()}"
+    if source == THE_CLOCK:
+        return f"the clock, {clause_id}"
     return f"clause {clause_id}"
 
 

@@ -141,10 +141,13 @@ def _said(timetable: Timetable, clause: Clause, lon: float, lat: float) -> str:
 
 
 def _span(part: Window, within: Window, zone: ZoneInfo) -> str:
-    start, end = (_clock(instant(t, zone)) for t in _inwards(part))
+    first, last = (instant(t, zone) for t in _inwards(part))
+    start, end = _clock(first), _clock(last)
     if part[0] <= within[0]:
         return f"until {end}" if part[1] < within[1] else "any time"
-    return f"from {start}" if part[1] >= within[1] else f"{start} to {end}"
+    if part[1] >= within[1]:
+        return f"from {start}"
+    return f"{first:%H:%M} to {end}" if first.date() == last.date() else f"{start} to {end}"
 
 
 def _inwards(part: Window) -> Window:

@@ -18,7 +18,7 @@
   t.kinds.site = function (d) {
     if (!t.map.getPane("sites")) { t.map.createPane("sites").style.zIndex = 640; }
     var box = document.createElement("div"), lead = document.createElement("i"), knob = document.createElement("button");
-    box.className = "site-mark" + (d.first ? " first" : ""); lead.className = "lead";
+    box.className = "site-mark" + (d.first ? " first" : "") + (d.waiting ? " waiting" : ""); lead.className = "lead";
     knob.type = "button"; knob.textContent = d.sign; knob.setAttribute("aria-label", d.label);
     knob.setAttribute("data-site", d.card);
     box.appendChild(lead); box.appendChild(knob);
@@ -81,9 +81,9 @@
   function card(id) {
     var el = mark(id);
     if (!el) { return; }
-    el.open = true;
+    if ("open" in el) { el.open = true; }
     el.scrollIntoView({ block: "start", behavior: t.still() ? "auto" : "smooth" });
-    el.querySelector("summary").focus({ preventScroll: true });
+    (el.querySelector("summary") || el).focus({ preventScroll: true });
   }
   function show(id) {
     sites.forEach(function (s) {
