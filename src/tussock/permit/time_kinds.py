@@ -210,6 +210,10 @@ class SameCalendarDay(_LateCaptures):
             day = day | Spans.of(start, facts.captured + late * SECONDS_PER_HOUR)
         return day & Spans.of(*within)
 
+    def demand(self, facts: TimeFacts) -> Limit:
+        # a whole second after the day's last one is midnight, and of the next date
+        return Limit(at_least=0.0, tolerance=0.999 * TOLERANCE_H)
+
     def deadline_words(self) -> str:
         return "the calendar day"
 

@@ -98,7 +98,7 @@ def prepare(capture: Capture, setting: Setting) -> Prepared:
     InputError
         When the capture lies outside the region, or ground files cannot be used.
     UsageError
-        When the planned release lies before the capture.
+        When the planned release lies before the capture, or before the trap was checked.
     """
     setting.region.check_holds(capture.position, where=f"capture {capture.id}".strip())
     if posix(setting.start) < posix(capture.time):
@@ -106,6 +106,13 @@ def prepare(capture: Capture, setting: Setting) -> Prepared:
             f"the release at {setting.start.isoformat()} is before the capture at {capture.time.isoformat()}",
             where=f"capture {capture.id}".strip(),
             fix="correct one of them, or the clock",
+        )
+    if capture.trap_checked is not None and posix(setting.start) < posix(capture.trap_checked):
+        raise UsageError(
+            f"the release at {setting.start.isoformat()} is before the trap was checked, "
+            f"at {capture.trap_checked.isoformat()}",
+            where=f"capture {capture.id}".strip(),
+            fix="correct trapCheckDate, or the clock",
         )
     span = _planned(setting)
     scene = Scene(setting.region, _case(capture, setting, span))

@@ -23,7 +23,8 @@ class Planned:
     position
         The planned site; its radius is the planned disc.
     verdicts
-        Clause id → verdict that was stored when the plan was made.
+        Clause id → verdict that was stored when the plan was made, of the one permit judged by: another
+        permit may have a clause of the same id.
     """
 
     position: Position

@@ -24,13 +24,14 @@ from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import NearestSuitable
 from tussock.permit.record_facts import BookedCapture, RecordFacts
 from tussock.permit.record_kinds import ConsentRecorded
-from tussock.permit.time_kinds import TimeCondition
+from tussock.permit.time_kinds import MaxHoldingHours, TimeCondition
 from tussock.position import Position
 from tussock.review.handling import Handling
 from tussock.spans import posix
 
 NOT_RELEASED = "does not apply: the animal was not released"
 TURNED = "the times contradict each other: holding ended before the capture"
+UNCHECKED = "the times contradict each other: the trap was checked after holding ended"
 
 
 @dataclass(frozen=True)
@@ -65,17 +66,25 @@ class Judged:
         Names of the versions in force at the capture and at the end of holding; empty where none was.
     results
         One per clause, in the permit's order: those of the taking first.
+    contradictions
+        Times of the record that cannot all be right, in words; whichever clauses there are.
     """
 
     permit: str
     taking: str
     disposal: str
     results: tuple[ClauseResult, ...]
+    contradictions: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
-        """The worst of the mandatory clauses; a version that was not in force settles nothing."""
-        return worst([r.verdict for r in self.results if r.mandatory and r.verdict is not None])
+        """The worst of the mandatory clauses.
+
+        At best ``missing`` where no version was in force or the times contradict each other: what no
+        clause speaks of, or nobody can date, is not met.
+        """
+        found = [r.verdict for r in self.results if r.mandatory and r.verdict is not None]
+        return worst([*found, *([Verdict.MISSING] if self.gaps or self.contradictions else [])])
 
     @property
     def gaps(self) -> tuple[str, ...]:
@@ -103,7 +112,18 @@ def judge_record(record: Handling, permit: Permit, region: Region, book: Book) -
         for clause in bind(conditions, scene, source=permit.id, zone=permit.zone):
             assert version is not None  # it has clauses
             results.append(_result(clause, record, measures, _facts(record, permit, version, book)))
-    return Judged(permit.id, before.name if before else "", after.name if after else "", tuple(results))
+    names = (before.name if before else "", after.name if after else "")
+    return Judged(permit.id, *names, tuple(results), contradictions_in(record))
+
+
+def contradictions_in(record: Handling) -> tuple[str, ...]:
+    """Return which times of a record cannot all be right, in words."""
+    ended = record.disposed
+    if ended is None:
+        return ()
+    late_check = record.trap_checked is not None and posix(ended) < posix(record.trap_checked)
+    said = ((TURNED, posix(ended) < posix(record.captured)), (UNCHECKED, late_check))
+    return tuple(words for words, wrong in said if wrong)
 
 
 def case_of(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case:
@@ -194,8 +214,10 @@ def _unreleased(found: ClauseResult, record: Handling) -> ClauseResult:
 def _timed(found: ClauseResult, condition: TimeCondition, record: Handling) -> ClauseResult:
     if condition.releases_only and record.disposal != "released":
         return _unreleased(found, record)
-    if record.disposed is not None and posix(record.disposed) < posix(record.captured):
-        return replace(found, verdict=Verdict.MISSING, reason=TURNED, margin=None)
+    from_check = isinstance(condition, MaxHoldingHours) and condition.from_ == "trap_check"
+    wrong = [words for words in contradictions_in(record) if from_check or words != UNCHECKED]
+    if wrong:
+        return replace(found, verdict=Verdict.MISSING, reason=wrong[0], margin=None)
     if record.disposed is None and found.verdict is Verdict.MET:  # held, and the clock goes on
         return replace(found, verdict=None, reason="still held, within the time")
     return found
