@@ -9,8 +9,9 @@ from datetime import datetime
 from tussock.measure.scene import EarlierRelease
 from tussock.planning import plan as planner
 from tussock.planning.inputs import CaptureRow
-from tussock.planning.record import Plan
+from tussock.planning.record import Plan, Site
 from tussock.planning.setting import Capture, Setting
+from tussock.spans import posix
 
 Planned = tuple[CaptureRow, Plan | None]
 """A row with its plan; ``None`` where its questions are not answered."""
@@ -32,12 +33,13 @@ def plan_batch(
     Parameters
     ----------
     rows
-        In order of time. Each capture's first site counts as released for ``max_releases_near`` of the
-        later ones.
+        In order of time. Each capture's first site counts as released for the later ones: for
+        ``max_releases_near``, and for the number that a consent covers.
     setting
         What all plans stand on; its clock and release are set for each capture.
     now
-        The clock of every plan; ``None`` sets it to the capture's own time.
+        The clock of every plan; ``None`` sets it to the capture's own time, or when its trap was checked
+        where that is later.
     release_at
         The planned release of every capture; ``None`` takes the soonest that each site can be reached
         from the capture's own time on, and says so.
@@ -52,10 +54,14 @@ def plan_batch(
         if row.capture is None:
             yield row, None
             continue
-        own = replace(setting, earlier=counted, now=now or row.time, release_at=release_at)
+        own = replace(setting, earlier=counted, now=now or _in_hand(row.capture), release_at=release_at)
         plan = planner.plan(row.capture, own)
         counted += _first_site(row.capture, plan, own)
         yield row, plan if release_at else _assumed(plan)
+
+
+def _in_hand(capture: Capture) -> datetime:
+    return max(capture.time, capture.trap_checked or capture.time, key=posix)
 
 
 def _assumed(plan: Plan) -> Plan:
@@ -74,9 +80,16 @@ def _first_site(capture: Capture, plan: Plan, setting: Setting) -> tuple[Earlier
             datetime.fromisoformat(s.release_from),
             animal.scientific_name,
             animal.individual_count,
+            consent_reference=_consents_of(s),
         )
         for s in plan.sites[:1]
     )
+
+
+def _consents_of(site: Site) -> str:
+    """Return the consents that a release at a site uses, the first of each ground, as in a record."""
+    first = {ground: name for name, ground in reversed(site.consents)}
+    return " | ".join(dict.fromkeys(reversed(first.values())))
 
 
 def exit_code(planned: Iterable[Planned]) -> int:
