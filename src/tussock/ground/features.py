@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -93,11 +93,11 @@ class Features:
         ``undated`` ``False`` leaves out those of which it is not known since when they stand.
         """
         if not undated:
-            return self._part("dated", self.dated).on(day)
+            return self._part("dated", lambda: self.dated).on(day)
         d = np.datetime64(day, "D")
         bounds = np.concatenate([self.valid_from, self.valid_to + np.timedelta64(1, "D")])
         span = (int((bounds <= d).sum()), "day")  # between two bounds the same features are in force
-        return self._part(span, (self.valid_from <= d) & (d <= self.valid_to))
+        return self._part(span, lambda: (self.valid_from <= d) & (d <= self.valid_to))
 
     def of(self, classes: frozenset[str] | None) -> Features:
         """Return the features that are, or may be, of these classes; ``None`` takes all.
@@ -106,22 +106,23 @@ class Features:
         """
         if classes is None:
             return self
-        return self._part(classes, np.isin(self.classes.astype(str), ["", *sorted(classes)]))
+        return self._part(classes, lambda: np.isin(self.classes.astype(str), ["", *sorted(classes)]))
 
     def surely_of(self, classes: frozenset[str]) -> Features:
         """Return the features that are of these classes."""
-        return self._part(("surely", classes), np.isin(self.classes.astype(str), sorted(classes)))
+        return self._part(("surely", classes), lambda: np.isin(self.classes.astype(str), sorted(classes)))
 
     def without(self, ids: frozenset[str]) -> Features:
         """Return the features whose id is not among ``ids``."""
         if not ids:
             return self
-        return self._part(("without", ids), ~np.isin(self.ids.astype(str), sorted(ids)))
+        return self._part(("without", ids), lambda: ~np.isin(self.ids.astype(str), sorted(ids)))
 
-    def _part(self, key: Any, mask: npt.NDArray[np.bool_]) -> Features:
+    def _part(self, key: Any, mask: Callable[[], npt.NDArray[np.bool_]]) -> Features:
+        """Return the features of a mask, which is worked out only where the part is not kept yet."""
         if key not in self._kept:
             # of two threads that make it at once the first one's stands: surfaces go by identity
-            self._kept.setdefault(key, self.taken(mask))
+            self._kept.setdefault(key, self.taken(mask()))
         part: Features = self._kept[key]
         return part
 
@@ -136,7 +137,10 @@ class Features:
         levels = np.unique(self.error_m)
         if len(levels) <= 1:
             return ((float(levels[0]) if len(levels) else 0.0, self),)
-        return tuple((float(e), self._part(("error", float(e)), self.error_m == e)) for e in levels)
+        return tuple((float(e), self._at_error(float(e))) for e in levels)
+
+    def _at_error(self, error_m: float) -> Features:
+        return self._part(("error", error_m), lambda: self.error_m == error_m)
 
 
 def kept_with(holder: Any, key: Any, make: Any) -> Any:
