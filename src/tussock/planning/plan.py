@@ -107,11 +107,15 @@ class _Ground:
     radius: float
     label: str
 
-    def search(self, clauses: tuple[Clause, ...], cells: npt.NDArray[np.int64]) -> Search:
+    def search(
+        self, clauses: tuple[Clause, ...], cells: npt.NDArray[np.int64], *, lacked: tuple[Clause, ...] = ()
+    ) -> Search:
         """Return a search over some cells of the window."""
         ready = self.ready
         field = field_of(self.screen, clauses, self.criteria, cells)
-        return Search(ready.scene, clauses, self.criteria, field, ready.setting.separation_m, ready.timetable)
+        return Search(
+            ready.scene, clauses, self.criteria, field, ready.setting.separation_m, ready.timetable, lacked
+        )
 
     def described(self, clauses: tuple[Clause, ...], found: Iterable[Found]) -> tuple[Site, ...]:
         """Return places found as sites, ranked from 1."""
@@ -198,7 +202,8 @@ def _needing_consent(ground: _Ground, clauses: tuple[Clause, ...], ruled: Ruling
     if not len(cells):
         return ()
     rest = tuple(c for c in clauses if c.key not in wanted)
-    found = ground.search(rest, cells).nearest_few(MOST_WAITING)
+    lacked = tuple(c for c in clauses if c.key in wanted)
+    found = ground.search(rest, cells, lacked=lacked).nearest_few(MOST_WAITING)
     described = ground.described(clauses, found)
     return tuple(replace(site, rank=0) for site in described if site.lacking)
 

@@ -98,6 +98,8 @@ class Search:
     cells: Field
     separation_m: float
     timetable: Timetable
+    lacked: tuple[Clause, ...] = ()
+    """Clauses of which a place must not meet all: what it is listed apart for."""
     exact: int = 0
     _chosen: list[tuple[float, float]] = field(default_factory=list)
 
@@ -202,6 +204,8 @@ class Search:
         at = self._places(cells)
         measures = Measures(self.scene, at)
         met = met_everywhere(self.clauses, measures) & self.timetable.reached(measures)
+        if self.lacked:
+            met &= ~met_everywhere(self.lacked, measures)
         scores = score_exactly(self.criteria, measures)
         self._hold_bounds(cells, measures, scores.low)
         d = measures.of(DistanceFromCapture()).value
