@@ -101,15 +101,17 @@ def judge_record(record: Handling, permit: Permit, region: Region, book: Book) -
     InputError
         When ground files cannot be used.
     """
-    ended = record.disposed or book.now
+    return judge_measured(record, permit, book, measures_of(record, permit, region, book))
+
+
+def judge_measured(record: Handling, permit: Permit, book: Book, measures: Measures) -> Judged:
+    """Return a record judged under one permit with the measures of :func:`measures_of`."""
     before = permit.version_on(local_date(record.captured, permit.zone))
-    after = permit.version_on(local_date(ended, permit.zone))
-    scene = Scene(region, case_of(record, permit, book, ended))
-    measures = measures_of(record, scene, ended)
+    after = permit.version_on(local_date(record.disposed or book.now, permit.zone))
     results: list[ClauseResult] = []
     for version, conditions in ((before, before.of_taking if before else ()),
                                 (after, after.of_disposal if after else ())):  # fmt: skip
-        for clause in bind(conditions, scene, source=permit.id, zone=permit.zone):
+        for clause in bind(conditions, measures.scene, source=permit.id, zone=permit.zone):
             assert version is not None  # it has clauses
             results.append(_result(clause, record, measures, _facts(record, permit, version, book)))
     names = (before.name if before else "", after.name if after else "")
@@ -126,8 +128,7 @@ def contradictions_in(record: Handling) -> tuple[str, ...]:
     return tuple(words for words, wrong in said if wrong)
 
 
-def case_of(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case:
-    """Return what clauses of a permit are judged about, for holding that ended at an instant."""
+def _case(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case:
     return Case(
         record.taken_at,
         record.animal,
@@ -141,8 +142,10 @@ def case_of(record: Handling, permit: Permit, book: Book, ended: datetime) -> Ca
     )
 
 
-def measures_of(record: Handling, scene: Scene, ended: datetime) -> Measures:
-    """Return measures at the place of release; at the capture where nothing was released."""
+def measures_of(record: Handling, permit: Permit, region: Region, book: Book) -> Measures:
+    """Return measures at the place of release, on its day; at the capture where nothing was released."""
+    ended = record.disposed or book.now
+    scene = Scene(region, _case(record, permit, book, ended))
     at = record.let_go_at if record.released and record.let_go_at else record.taken_at
     place = places(at.longitude, at.latitude, radius_m=at.radius_m, plane=scene.plane)
     return Measures(scene, place, windows=[(posix(ended), posix(ended))])

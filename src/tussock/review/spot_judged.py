@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from tussock.interval import Verdict
 from tussock.measure.clauses import HOUSE_RULE, bind
 from tussock.measure.consent import OWNER_UNKNOWN
-from tussock.measure.judging import ClauseResult, judge
+from tussock.measure.judging import ClauseResult, Measures, judge
 from tussock.measure.scene import Scene
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.permit_file import Permit
@@ -21,7 +21,7 @@ from tussock.permit.record_kinds import (
     WeatherWithin,
 )
 from tussock.review.handling import RELEASED, Handling, Planned
-from tussock.review.judged import Book, Judged, case_of, judge_record, measures_of
+from tussock.review.judged import Book, Judged, judge_measured, measures_of
 from tussock.review.planned import PlannedSite, PlanRecord
 from tussock.review.spot_facts import Held, Spot
 from tussock.review.spot_questions import ANSWERED, Answer, Question, clause_questions
@@ -75,14 +75,15 @@ def judged_here(plan: PlanRecord, site: PlannedSite, spot: Spot, held: Held) -> 
     book = Book(now=spot.now, earlier=held.earlier, consents=held.consents)
     by_clause = {(q.source, q.clause): q for q in clause_questions(held.permits)}
     pairs: list[tuple[ClauseResult, Condition]] = []
-    asked, stop, scenes = [], [], []
-    for permit in held.permits:
+    asked, stop = [], []
+    measured = [(p, measures_of(record, p, held.region, book)) for p in held.permits]
+    for permit, measures in measured:
         own = replace(
             record,
             planned=Planned(site.position, site.verdicts(permit.id)),
             answers={permit.id: _answers(by_clause.values(), spot, permit)},
         )
-        judged = judge_record(own, permit, held.region, book)
+        judged = judge_measured(own, permit, book, measures)
         if not judged.disposal:
             stop.append(_lapsed(permit))
         conditions = _conditions(permit, judged)
@@ -92,9 +93,9 @@ def judged_here(plan: PlanRecord, site: PlannedSite, spot: Spot, held: Held) -> 
             pairs.append(
                 (_here(found, condition, spot.answers.get(question.key) if question else None), condition)
             )
-        scenes.append((permit, Scene(held.region, case_of(own, permit, book, spot.now))))
-    pairs += _rules(record, spot, held, scenes[0])
-    return SpotResults(tuple(pairs), tuple(asked), tuple(stop), tuple(scenes))
+    pairs += _rules(held, *measured[0])
+    scenes = tuple((permit, measures.scene) for permit, measures in measured)
+    return SpotResults(tuple(pairs), tuple(asked), tuple(stop), scenes)
 
 
 def _lapsed(permit: Permit) -> str:
@@ -108,12 +109,9 @@ def _conditions(permit: Permit, judged: Judged) -> tuple[Condition, ...]:
     return (*(taking.of_taking if taking else ()), *(disposal.of_disposal if disposal else ()))
 
 
-def _rules(
-    record: Handling, spot: Spot, held: Held, first: tuple[Permit, Scene]
-) -> list[tuple[ClauseResult, Condition]]:
-    permit, scene = first
-    measures = measures_of(record, scene, spot.now)
-    rules = bind(held.house_rules, scene, source=HOUSE_RULE, zone=permit.zone)
+def _rules(held: Held, permit: Permit, measures: Measures) -> list[tuple[ClauseResult, Condition]]:
+    """Return the house rules judged in the first permit's zone, with what is measured already."""
+    rules = bind(held.house_rules, measures.scene, source=HOUSE_RULE, zone=permit.zone)
     return [(judge(rule, measures, 0), rule.condition) for rule in rules]
 
 
