@@ -242,10 +242,10 @@ def test_ground_without_consent_is_listed_apart() -> None:
 
 
 def test_three_places_are_listed_apart_though_nearer_ones_have_consent_after_all() -> None:
-    """Consented ground ends 40 m east. A disc of 30 m round the cell at 5 m lies on it, though too near its
+    """Consented ground ends 38 m east. A disc of 30 m round the cell at 5 m lies on it, though too near its
     edge for the screening to tell; the disc round the cell at 15 m does not: 15.8 m away with y = 5 m."""
-    west = Thing(shapely.box(-1000, -1000, 40, 1000), "", "west")
-    east = Thing(shapely.box(40, -1000, 1000, 1000), "", "east")
+    west = Thing(shapely.box(-1000, -1000, 38, 1000), "", "west")
+    east = Thing(shapely.box(38, -1000, 1000, 1000), "", "east")
     found = planned(
         ConsentRecorded(id="leave", written=True), captured="2026-11-14T10:00", now="2026-11-14T10:00",
         layers={"parcels": (west, east)}, consents=(cases.consent("1", parcels="west"),),
