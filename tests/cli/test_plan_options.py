@@ -100,6 +100,11 @@ CHANGES: dict[str, tuple[Callable[[Path], str], Look, Any]] = {
     "--count": (lambda _: "3", _animal("individual_count"), 3),
     "--found-in": (lambda _: "trap or netting", _animal("found_in"), "trap_or_netting"),
     "--time": (lambda _: "2026-11-13T20:00Z", _iso(_capture("time")), "2026-11-13T20:00:00+00:00"),
+    "--trap-checked": (
+        lambda _: "2026-11-14T07:05+11:00",
+        lambda g: str(g.captures[0].trap_checked),
+        "2026-11-14 07:05:00+11:00",
+    ),
     "--release-at": (
         lambda _: "2026-11-14T13:00+11:00",
         _iso(_setting("start")),

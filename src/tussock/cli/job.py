@@ -41,7 +41,7 @@ def run_plan(given: PlanOptions) -> int:
     nobody = () if terminal.interactive() else open_questions
     faults = [*options.faults_of(asked, open_questions=nobody), *_wrong_answers(answers)]
     place = _place(asked, faults)
-    times = Times(*(_instant(asked, name, faults) for name in ("time", "now", "release_at")))
+    times = Times(*(_instant(asked, name, faults) for name in ("time", "trap_checked", "now", "release_at")))
     options.raise_all(faults)
     import_ahead(READING if asked.out is None else (*READING, *DRAWING))
     from tussock.planning.opened import open_files
@@ -65,9 +65,10 @@ def run_plan(given: PlanOptions) -> int:
 
 @dataclass(frozen=True)
 class Times:
-    """--time, --now and --release-at; ``None`` where not given."""
+    """--time, --trap-checked, --now and --release-at; ``None`` where not given."""
 
     time: datetime | None
+    trap_checked: datetime | None
     now: datetime | None
     release_at: datetime | None
     clock: datetime | None = None
@@ -78,7 +79,7 @@ class Times:
         Raises
         ------
         UsageError
-            When the capture is later than the clock, or the release before it.
+            When the capture or the trap's check is later than the clock, or the release before the capture.
         """
         clock = self.now or datetime.now(opened.permits[0].zone).replace(microsecond=0)
         taken = self.time or clock
@@ -88,13 +89,19 @@ class Times:
                 where="--time",
                 fix="correct it, or set the clock with --now",
             )
+        if self.trap_checked is not None and self.trap_checked > clock:
+            raise UsageError(
+                f"the trap was checked at {self.trap_checked.isoformat()}, after the clock",
+                where="--trap-checked",
+                fix="correct it, or set the clock with --now",
+            )
         if self.release_at is not None and self.time is not None and self.release_at < taken:
             raise UsageError(
                 f"the release at {self.release_at.isoformat()} is before the capture at {taken.isoformat()}",
                 where="--release-at",
                 fix="correct one of them",
             )
-        return Times(self.time, self.now, self.release_at, clock)
+        return Times(self.time, self.trap_checked, self.now, self.release_at, clock)
 
 
 @dataclass(frozen=True)
@@ -145,7 +152,8 @@ class Job:
         assert self.place is not None  # --at was given
         time = self.times.time or self.clock
         kept = {column: text for column, text in kept.items() if text}
-        return Capture(self.options.capture_id or "", self.place, time, animal, kept, vernacular)
+        name, checked = self.options.capture_id or "", self.times.trap_checked
+        return Capture(name, self.place, time, animal, kept, vernacular, trap_checked=checked)
 
     def _animal(self, answers: Mapping[str, str]) -> Animal:
         try:

@@ -29,7 +29,7 @@ OTHERS = "orScientificName"
 """Column of the other species it may be; ``--or`` fills it."""
 _FLAGS = {"others": "--or", "output": "--format"}
 """Fields whose option is written otherwise than they are called."""
-_ONE_CAPTURE = ("at", "uncertainty", "time", "capture_id", *ANSWERS.values(), "others")
+_ONE_CAPTURE = ("at", "uncertainty", "time", "trap_checked", "capture_id", *ANSWERS.values(), "others")
 """Fields that speak of one capture, and so not of a table of them."""
 
 
@@ -60,6 +60,7 @@ class PlanOptions:
     count: str | None = None
     found_in: str | None = None
     time: str | None = None
+    trap_checked: str | None = None
     release_at: str | None = None
     now: str | None = None
     capture_id: str | None = None

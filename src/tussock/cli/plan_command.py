@@ -58,11 +58,15 @@ def plan(
     time: Annotated[
         str | None, Option(metavar="ISO", help="Instant of capture, with offset; default now.")
     ] = None,
+    trap_checked: Annotated[
+        str | None,
+        Option(metavar="ISO", help="When the trap was checked, with offset; only if there was one."),
+    ] = None,
     release_at: Annotated[
         str | None,
         Option(
             metavar="ISO",
-            help="Planned release, with offset; default an hour from now (a table: after each capture).",
+            help="Planned release, with offset; default as soon as a site can be reached.",
         ),
     ] = None,
     now: Annotated[

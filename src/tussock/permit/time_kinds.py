@@ -156,7 +156,7 @@ class MaxHoldingHours(_LateCaptures):
 
     def lacking(self, facts: TimeFacts) -> str:
         if self.from_ == "trap_check" and facts.trap_checked is None and facts.in_trap is not False:
-            return "trapCheckDate is not given: when was the trap checked?"
+            return "trapCheckDate, when the trap was checked, is not given"
         return ""
 
     def start(self, facts: TimeFacts) -> float:
