@@ -44,7 +44,7 @@ def needs_consent(plan: Plan, *, share: bool) -> str:
 
 def _card(k: int, site: Site, plan: Plan, *, share: bool) -> str:
     ground = "" if share else f": {ground_words(site)}"
-    lines = [facts_words(site, beside=plan.release_at, share=share)]
+    lines = [facts_words(site, beside=plan.release_at, share=share), *site.notes]
     place = "" if share else position_words(site.longitude, site.latitude)
     at = f'<p><span class="number">{place}</span> (latitude, longitude)</p>' if place else ""
     show = (

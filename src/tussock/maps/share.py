@@ -56,7 +56,8 @@ def shareable(plan: Plan) -> Plan:
         obstacles=tuple(
             dataclasses.replace(_sourced(o, scrub), longitude=None, latitude=None) for o in plan.obstacles
         ),
-        needs_consent=tuple(_site(s, scrub) for s in plan.needs_consent),
+        # what is said of their consents names ids
+        needs_consent=tuple(dataclasses.replace(_site(s, scrub), notes=()) for s in plan.needs_consent),
         clock=_clock(plan.clock),
         animal_clauses=tuple(_clause(c, scrub) for c in plan.animal_clauses),
         stop=tuple(map(scrub, plan.stop)),
@@ -97,7 +98,9 @@ class _Scrub:
 
 
 def _capture(capture: CaptureFacts) -> CaptureFacts:
-    return dataclasses.replace(capture, id="", time="", longitude=math.nan, latitude=math.nan)
+    return dataclasses.replace(
+        capture, id="", time="", trap_checked="", longitude=math.nan, latitude=math.nan
+    )
 
 
 def _permit(permit: PermitFacts, scrub: _Scrub) -> PermitFacts:

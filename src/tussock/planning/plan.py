@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -13,6 +13,8 @@ from tussock.errors import InputError, UsageError
 from tussock.ground.lattice import window_around
 from tussock.interval import Limit, Verdict
 from tussock.measure.clauses import Clause, Standing, facts_of
+from tussock.measure.covering import not_counting
+from tussock.measure.scene import Scene
 from tussock.measure.screened import Screen
 from tussock.permit.demands import BeyondNearest, Demand
 from tussock.permit.place_kinds import NearestSuitable
@@ -205,7 +207,18 @@ def _needing_consent(ground: _Ground, clauses: tuple[Clause, ...], ruled: Ruling
     lacked = tuple(c for c in clauses if c.key in wanted)
     found = ground.search(rest, cells, lacked=lacked).nearest_few(MOST_WAITING)
     described = ground.described(clauses, found)
-    return tuple(replace(site, rank=0) for site in described if site.lacking)
+    asking = [c.condition for c in clauses if c.key in wanted and isinstance(c.condition, ConsentRecorded)]
+    return tuple(
+        replace(site, rank=0, notes=(*site.notes, *_not_counting(asking, site, ground.ready.scene)))
+        for site in described
+        if site.lacking
+    )
+
+
+def _not_counting(asking: Iterable[ConsentRecorded], site: Site, scene: Scene) -> Iterator[str]:
+    """Yield why consents on record for a place's ground do not count, each once."""
+    parcels = [parcel for parcel, _ in site.lacking]
+    yield from dict.fromkeys(w for c in asking for w in not_counting(c, scene, parcels))
 
 
 def _screen(ready: Prepared, reach: float) -> Screen:
