@@ -14,14 +14,14 @@ import shapely
 
 from tests.badinput.folder import refused
 from tests.support import cases
-from tests.support.regions import Thing
-from tests.support.rules import IN_WOOD, SPOT, Affair, utc
+from tests.support.regions import Ground, Thing, written_region
+from tests.support.rules import IN_WOOD, SPOT, WOOD, Affair, utc
 from tussock.errors import UsageError
 from tussock.geodesy import Plane
 from tussock.interval import Verdict
 from tussock.measure.scene import EarlierRelease
 from tussock.permit.animal_kinds import SpeciesListed
-from tussock.permit.condition import Condition
+from tussock.permit.condition import AppliesTo, Condition
 from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import MaxDistanceFromCapture, MinDistanceFrom, NearestSuitable
 from tussock.permit.record_kinds import Attested, ConsentRecorded
@@ -29,7 +29,9 @@ from tussock.permit.time_kinds import ClockWindow, MaxHoldingHours, ReleaseWindo
 from tussock.planning.batch import plan_batch
 from tussock.planning.criteria import read_weights
 from tussock.planning.inputs import CaptureRow, read_captures, read_releases
+from tussock.planning.opened import Files, open_files
 from tussock.planning.setting import Setting
+from tussock.position import Position
 from tussock.species.animal import FoundIn
 from tussock.species.profiles import SpeciesBook, load_profiles
 from tussock.species.traits import ActivePeriod
@@ -317,6 +319,21 @@ def test_a_clock_three_hours_behind_the_capture() -> None:
     told = affair(held(limit_h=4), captured="2026-11-14T16:20", now="2026-11-14T13:20")
     with pytest.raises(UsageError, match="correct one of them, or the clock"):
         _ = told.plan
+
+
+def test_what_is_recorded_after_the_present_moment_is_never_met() -> None:
+    """A year or a day typed wrong: the permit is open, the clauses would all be met."""
+    told = affair(held(limit_h=24))
+    for released, now, verdict in (
+        ("2026-11-14T11:00", "2026-11-14T11:00", MET),
+        ("2026-11-14T11:00", "2026-11-14T08:00", MISSING),  # the clock three hours behind
+        (None, "2026-11-14T10:30", MET),  # still held
+        (None, "2026-11-14T07:00", MISSING),
+    ):
+        judged = told.judged(released, book_now=now)
+        assert judged.verdict is verdict, (released, now)
+        assert bool(judged.contradictions) is (verdict is MISSING)
+    assert told.after("held", None, book_now="2026-11-14T07:00").verdict is MISSING
 
 
 # Traps ------------------------------------------------------------------------------------------------------
@@ -700,3 +717,50 @@ def test_the_capture_s_day_is_each_permit_s_own() -> None:
     after = utc("2026-11-14T15:00:00+00:00")
     assert told.after("day", after).verdict is NOT_MET
     assert told.after("day", after, permit=1).verdict is MET
+
+
+def test_the_month_of_the_capture_is_each_permit_s_own() -> None:
+    """Taken at 13:30 UTC on 31 October: in Hobart it is November, for which the list is, in Oslo October."""
+    listed = SpeciesListed(id="listed", species=("Another species",), applies_to=AppliesTo(months=(11,)))
+    permits = (permit(near(500), zone=OSLO), permit(near(500), listed, id="P-2"))
+    times = {"captured": "2026-10-31T13:30:00+00:00", "now": "2026-10-31T13:30:00+00:00"}
+    for first in (0, 1):
+        told = both(permits[first], permits[1 - first], **times)
+        assert not told.offered
+        found = told.after("listed", "2026-10-31T14:00:00+00:00", permit=1 - first)
+        assert found.verdict is NOT_MET
+
+
+def test_two_permits_of_one_id_are_refused(tmp_path: Path) -> None:
+    text = "\n".join(
+        [
+            'id = "RL-1"', 'holder = "N"', 'authority = "A"', 'timezone = "Australia/Hobart"', "[[versions]]",
+            "valid_from = 2020-01-01", "[[versions.conditions]]", 'id = "1"',
+            'kind = "max_distance_from_capture"', "limit_m = 500",
+        ]
+    )  # fmt: skip
+    paths = [tmp_path / name for name in ("state.toml", "park.toml")]
+    for path in paths:
+        path.write_text(text, "utf-8")
+    region = written_region(Ground({"habitat": (WOOD,)}), tmp_path / "region")
+    refused(lambda: open_files(Files(region, tuple(paths))), "RL-1", "state.toml and park.toml")
+    refused(lambda: open_files(Files(region, (paths[0], paths[0]))), "RL-1")
+    assert open_files(Files(region, (paths[0],))).permits[0].id == "RL-1"
+
+
+# Places that no plane has ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("longitude", "latitude"), [(0.0, 0.0), (180.0, 0.0), (-90.0, 0.0), (0.0, 89.9), (0.0, -90.0)]
+)
+def test_a_release_recorded_a_quarter_of_the_earth_away(longitude: float, latitude: float) -> None:
+    """0, 0 lies 90° from the axis of a plane at 90° E, where a transverse Mercator has no place for it."""
+    homes = {"dwellings": (Thing(shapely.box(300, 0, 310, 10), "house", "h"),)}
+    told = affair(
+        near(500), MinDistanceFrom(id="home", layer="dwellings", limit_m=60), plane=Plane(90.0, 24.0),
+        zone=ZoneInfo("Asia/Dhaka"), layers=homes,
+    )  # fmt: skip
+    found = told.judged("2026-11-14T11:00", let_go_at=Position(longitude, latitude, 5.0))
+    verdicts = {r.id: r.verdict for r in found.results}
+    assert verdicts["1"] is NOT_MET and verdicts["home"] is not MET  # nothing is known there

@@ -639,7 +639,7 @@ def test_western_australia_a_season(captured: str, released: str, verdict: Verdi
 )
 def test_western_australia_disposal(disposal: str, verdict: Verdict) -> None:
     told = western("v disposal")
-    place = {} if disposal == "released" else {"let_go_at": None}
+    place: dict[str, Any] = {} if disposal == "released" else {"let_go_at": None}
     assert told.after("v disposal", "2026-11-14T11:00", disposal=disposal, **place).verdict is verdict
 
 

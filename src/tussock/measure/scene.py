@@ -27,6 +27,8 @@ SITE_RADIUS_M = 30.0
 DECIMALS = 7
 """Decimals of a candidate's degrees; it is measured where it is written."""
 NATURAL = frozenset(NATURAL_CLASSES)
+_NOWHERE_M = 1e8
+"""Farther off than any place of a plane [m]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +67,8 @@ class Places:
 def places(lon: Floats | float, lat: Floats | float, *, radius_m: float, plane: Plane) -> Places:
     """Return positions given in degrees."""
     lon, lat = np.atleast_1d(np.asarray(lon, float)), np.atleast_1d(np.asarray(lat, float))
-    x, y = plane.project(lon, lat)
+    # 90° from its axis the plane has no place for a point of the equator, such as 0, 0 of one at 90° E
+    x, y = (np.nan_to_num(v, posinf=_NOWHERE_M, neginf=-_NOWHERE_M) for v in plane.project(lon, lat))
     return Places(lon, lat, x, y, radius_m)
 
 
@@ -106,8 +109,9 @@ class Case:
         The consent register.
     until, until_day
         The latest of the planned instants and its local date; ``None``: the same as the earliest.
-    captured, capture_day
-        When the animal was taken; ``None`` where nothing of it is asked.
+    captured, capture_day, capture_last
+        When the animal was taken, and its local date; ``None`` where nothing of it is asked. The latest
+        where the permits' zones differ in it; ``None``: the same.
     trap_checked
         When the trap was checked; ``None`` where it is not recorded.
     """
@@ -122,6 +126,7 @@ class Case:
     until_day: date | None = None
     captured: datetime | None = None
     capture_day: date | None = None
+    capture_last: date | None = None
     trap_checked: datetime | None = None
 
     @property
@@ -167,11 +172,9 @@ class Scene:
     @cached_property
     def taking(self) -> Scene:
         """The same on the day of the capture; itself where that is the day of release."""
-        case = self.case
-        day = case.capture_day or case.day
-        if case.days == (day,):
-            return self
-        return Scene(self.region, replace(case, day=day, until_day=None), {}, {}, self._layers)
+        day = self.case.capture_day or self.case.day
+        case = replace(self.case, day=day, until_day=self.case.capture_last)
+        return self if case.days == self.case.days else Scene(self.region, case, {}, {}, self._layers)
 
     @cached_property
     def capture(self) -> Places:

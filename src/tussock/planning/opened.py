@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -108,6 +108,7 @@ def open_files(files: Files) -> Opened:
     faults = Faults()
     region = _try(open_region, files.region, faults)
     permits = [_try(read_permit, p, faults) for p in files.permits]
+    _check_ids(permits, faults)
     rules = _try(read_house_rules, files.house_rules, faults)
     weights = _try(read_weights, files.weights, faults)
     consents = _try(read_consents, files.consents, faults) if files.consents else ()
@@ -126,6 +127,21 @@ def open_files(files: Files) -> Opened:
     assert region and rules and weights and book and consents is not None and booked is not None  # no fault
     held = tuple(p for p in permits if p is not None)
     return Opened(region, held, rules, weights, book, consents, booked, _hashes(files, region))
+
+
+def _check_ids(permits: Iterable[Permit | None], faults: Faults) -> None:
+    """Note permits of one id: clauses and answers are told apart by it."""
+    files: dict[str, list[str]] = {}
+    for permit in permits:
+        if permit is not None:
+            files.setdefault(permit.id, []).append(permit.file)
+    for name, named in files.items():
+        if len(named) > 1:
+            faults.add(
+                f"permit id '{name[:60]}' stands in {' and '.join(named)}",
+                allowed="each permit once, and an id of its own",
+                fix="name it once, or put the authority before the id",
+            )
 
 
 def _try(read: Callable[..., _T], given: object, faults: Faults) -> _T | None:

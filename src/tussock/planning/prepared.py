@@ -170,7 +170,8 @@ def _case(capture: Capture, setting: Setting, span: Window) -> Case:
         until=last,
         until_day=max(local_date(last, z) for z in zones),
         captured=capture.time,
-        capture_day=local_date(capture.time, zone),
+        capture_day=min(local_date(capture.time, z) for z in zones),
+        capture_last=max(local_date(capture.time, z) for z in zones),
         trap_checked=capture.trap_checked,
     )
 

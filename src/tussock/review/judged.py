@@ -23,6 +23,7 @@ from tussock.permit.consents import Consent
 from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import NearestSuitable
 from tussock.permit.record_facts import BookedCapture, RecordFacts
+from tussock.permit.record_hours import TOLERANCE_S
 from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.time_kinds import MaxHoldingHours, TimeCondition
 from tussock.position import Position
@@ -31,6 +32,7 @@ from tussock.spans import posix
 
 NOT_RELEASED = "does not apply: the animal was not released"
 TURNED = "the times contradict each other: holding ended before the capture"
+AHEAD = "the times contradict each other: what is recorded lies after the present moment"
 UNCHECKED = "the times contradict each other: the trap was checked after holding ended"
 
 
@@ -115,17 +117,22 @@ def judge_measured(record: Handling, permit: Permit, book: Book, measures: Measu
             assert version is not None  # it has clauses
             results.append(_result(clause, record, measures, _facts(record, permit, version, book)))
     names = (before.name if before else "", after.name if after else "")
-    return Judged(permit.id, *names, tuple(results), contradictions_in(record))
+    return Judged(permit.id, *names, tuple(results), contradictions_in(record, book.now))
 
 
-def contradictions_in(record: Handling) -> tuple[str, ...]:
-    """Return which times of a record cannot all be right, in words."""
-    ended = record.disposed
-    if ended is None:
-        return ()
-    late_check = record.trap_checked is not None and posix(ended) < posix(record.trap_checked)
-    said = ((TURNED, posix(ended) < posix(record.captured)), (UNCHECKED, late_check))
+def contradictions_in(record: Handling, now: datetime) -> tuple[str, ...]:
+    """Return which times of a record cannot all be right, in words; to a second."""
+    ended, checked = record.disposed or now, record.trap_checked
+    said = (
+        (TURNED, record.disposed is not None and _before(ended, record.captured)),
+        (UNCHECKED, record.disposed is not None and checked is not None and _before(ended, checked)),
+        (AHEAD, any(_before(now, t) for t in (record.captured, checked, record.disposed) if t)),
+    )
     return tuple(words for words, wrong in said if wrong)
+
+
+def _before(one: datetime, other: datetime) -> bool:
+    return posix(one) < posix(other) - TOLERANCE_S
 
 
 def _case(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case:
@@ -191,7 +198,7 @@ def _result(clause: Clause, record: Handling, measures: Measures, facts: RecordF
             margin=finding.margin, unit=finding.unit, applies=applies,
         )  # fmt: skip
     if isinstance(condition, TimeCondition):
-        return _timed(found, condition, record)
+        return _timed(found, condition, record, facts.now)
     if _of_release(clause) and not record.released:
         return _unreleased(found, record)
     if isinstance(condition, NearestSuitable):
@@ -214,11 +221,11 @@ def _unreleased(found: ClauseResult, record: Handling) -> ClauseResult:
     return replace(found, verdict=None, reason=NOT_RELEASED, value=None, margin=None, applies=False)
 
 
-def _timed(found: ClauseResult, condition: TimeCondition, record: Handling) -> ClauseResult:
+def _timed(found: ClauseResult, condition: TimeCondition, record: Handling, now: datetime) -> ClauseResult:
     if condition.releases_only and record.disposal != "released":
         return _unreleased(found, record)
     from_check = isinstance(condition, MaxHoldingHours) and condition.from_ == "trap_check"
-    wrong = [words for words in contradictions_in(record) if from_check or words != UNCHECKED]
+    wrong = [words for words in contradictions_in(record, now) if from_check or words != UNCHECKED]
     if wrong:
         return replace(found, verdict=Verdict.MISSING, reason=wrong[0], margin=None)
     if record.disposed is None and found.verdict is Verdict.MET:  # held, and the clock goes on
