@@ -105,7 +105,10 @@ def _where(check: SpotCheck) -> str:
 
 
 def _wrong(check: SpotCheck) -> Iterator[str]:
-    asked = {(q.source, q.clause) for q in check.questions if q.clause and q.key in check.answers}
+    settled = check.verdict is Verdict.NOT_MET  # what was not asked any more is no news
+    asked = {
+        (q.source, q.clause) for q in check.questions if q.clause and (settled or q.key in check.answers)
+    }
     yield from (_clause(r) for r in check.against if (r.source, r.id) not in asked)
     for given, words in ((Answer.NO, "no"), (Answer.UNCLEAR, "you cannot tell")):
         for q in check.answered(given):
