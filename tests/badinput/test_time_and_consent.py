@@ -248,10 +248,10 @@ def test_a_permit_that_lapses_on_the_way() -> None:
     told = lapse(YEAR, now="2026-06-30T23:57")
     assert not told.offered and "no version in force on 2026-07-01" in told.plan.stop[0]
     assert "call the Office" in told.plan.stop[0]
-    # at 23:55 the place itself is 100 m away: 12.6 s of driving, 23:59:12.6, no whole minute is left
+    # the place is 100 m away, 12.6 s of driving: from 23:55 it is reached at 23:59:12.6, no minute is left
     told = lapse(YEAR, now="2026-06-30T23:55")
     assert not told.offered and told.plan.exit_code == 1
-    assert lapse(YEAR, now="2026-06-30T23:54").offered
+    assert lapse(YEAR, now="2026-06-30T23:53").offered  # 23:57:12.6: from 23:58 to 23:59
 
 
 def test_a_permit_in_force_at_capture_only() -> None:
@@ -475,15 +475,42 @@ def test_a_window_that_the_night_of_the_gap_leaves_out() -> None:
 
 
 def test_a_window_that_is_cut_by_the_gap() -> None:
-    """01:30 to 02:30: on the night of the gap it ends with 02:00, which is 03:00."""
+    """01:30 to 02:30: on the night of the gap 01:59 is its last minute, for 03:00 comes after it."""
     told = affair(
         clock_window("01:30", "02:30"), captured="2026-10-03T22:00", now="2026-10-03T22:00",
         release_at="2026-10-03T15:40:00+00:00",
     )  # fmt: skip
     assert told.offered
-    assert told.hours == ("2026-10-03T15:40:00+00:00", "2026-10-03T16:00:00+00:00")
-    assert told.after("window", "2026-10-03T15:59:00+00:00").verdict is MET
+    assert told.hours == ("2026-10-03T15:40:00+00:00", "2026-10-03T15:59:00+00:00")
+    assert told.plan.sites[0].deadline == "2026-10-04T01:59:00+10:00"
+    assert told.after("window", "2026-10-03T15:59:59+00:00").verdict is MET
+    assert told.after("window", "2026-10-03T16:00:00+00:00").verdict is NOT_MET  # 03:00
+    assert told.after("window", "2026-10-03T16:01:00+00:00").verdict is NOT_MET
+
+
+def test_the_hour_that_the_night_of_the_gap_leaves_out() -> None:
+    """02:00 to 03:00 occurs at one instant, 03:00 itself: nobody plans for that."""
+    told = affair(
+        clock_window("02:00", "03:00"), captured="2026-10-03T22:00", now="2026-10-03T22:00",
+        release_at="2026-10-03T15:30:00+00:00",
+    )  # fmt: skip
+    assert not told.offered
+    assert told.after("window", "2026-10-03T16:00:00+00:00").verdict is MET
+    assert told.after("window", "2026-10-03T15:59:00+00:00").verdict is NOT_MET  # 01:59
     assert told.after("window", "2026-10-03T16:01:00+00:00").verdict is NOT_MET  # 03:01
+
+
+def test_a_window_that_the_turning_back_of_the_clocks_does_not_break() -> None:
+    """01:00 to 04:00 on 5 April: from 14:00 UTC at +11 to 18:00 UTC at +10, without a hole at 16:00 UTC."""
+    told = affair(
+        clock_window("01:00", "04:00"), captured="2026-04-04T22:00", now="2026-04-04T22:00",
+        release_at="2026-04-04T15:40:00+00:00",
+    )  # fmt: skip
+    assert told.offered
+    assert told.hours == ("2026-04-04T15:40:00+00:00", "2026-04-04T16:25:00+00:00")
+    assert told.plan.sites[0].deadline == "2026-04-05T04:00:00+10:00"
+    for instant in ("15:59:59", "16:00:00", "16:00:01"):
+        assert told.after("window", f"2026-04-04T{instant}+00:00").verdict is MET
 
 
 def test_a_window_that_comes_twice() -> None:
@@ -510,12 +537,12 @@ def test_a_window_that_comes_twice() -> None:
 def test_a_written_half_past_two_that_comes_twice_is_told_apart_by_its_offset() -> None:
     """Captured at 02:30 +11, or at 02:30 +10 an hour later: 3 h end at 04:30 or 05:30, +10."""
     for captured, end in (("2026-04-05T02:30:00+11:00", "18:30"), ("2026-04-05T02:30:00+10:00", "19:30")):
-        told = affair(
-            held(limit_h=3), captured=captured, now=captured, release_at=f"2026-04-04T{end}:00+00:00"
-        )
+        told = affair(held(limit_h=3), captured=captured, now=captured)
+        stop = told.moment(f"2026-04-04T{end}:00+00:00")
+        told = replace(told, release_at=(stop - timedelta(minutes=10)).isoformat())
         assert told.offered and told.hours[1] == f"2026-04-04T{end}:00+00:00"
-        late = told.moment(f"2026-04-04T{end}:00+00:00") + timedelta(minutes=1)
-        assert told.after("held", late.isoformat()).verdict is NOT_MET
+        assert told.after("held", stop.isoformat()).verdict is MET
+        assert told.after("held", (stop + timedelta(minutes=1)).isoformat()).verdict is NOT_MET
 
 
 def test_a_day_of_23_and_one_of_25_hours() -> None:

@@ -621,7 +621,7 @@ def test_western_australia_time_of_day(release_at: str, first: str, last: str) -
 @pytest.mark.parametrize(
     ("captured", "released", "verdict"),
     [
-        ("2026-05-31T20:00", "2026-06-01T02:00", MET),
+        ("2026-05-31T20:00", "2026-06-01T01:50", MET),
         ("2026-05-31T20:00", "2026-06-01T02:01", NOT_MET),
         ("2026-05-31T10:00", "2026-05-31T22:00", None),
         ("2026-08-31T20:00", "2026-09-01T08:00", None),
@@ -631,6 +631,9 @@ def test_western_australia_a_season(captured: str, released: str, verdict: Verdi
     told = western("iv winter", captured=captured, now=captured, release_at=released)
     assert told.offered is (verdict is not NOT_MET)
     assert told.after("iv winter", released).verdict is verdict
+    if verdict is MET:
+        assert told.hours[1] == "2026-05-31T18:00:00+00:00"  # 02:00 +8
+        assert told.after("iv winter", "2026-06-01T02:00").verdict is MET
 
 
 @pytest.mark.parametrize(
