@@ -2209,6 +2209,26 @@ def consent_rows(made: dict[str, Any], sites: Sites) -> list[dict[str, Any]]:
     return rows
 
 
+HOLDERS = (
+    "Orla Finchmere", "Bram Tolliver-Ash", "Wren Castlow", "Edda Marrick", "Tobit Hallowfen",
+    "Sunniva Perrot", "Caspar Whinfield", "Liss Oakhanger", "Perrin Dunmarsh", "Hester Vaughlin",
+    "Ivo Sallowby", "Maren Thickett",
+)  # fmt: skip
+"""Nobody: given names and surnames put together for this district."""
+
+
+def holder_rows(made: dict[str, Any], sites: Sites) -> list[dict[str, Any]]:
+    """Whom to call about the farms that hold release ground; numbers of no real plan."""
+    land = made["land"]
+    tree = STRtree([row["geometry"] for row in land])
+    holds = tree.query(shapely.points(sites.xy).tolist(), predicate="dwithin", distance=60.0)[1]
+    farms = sorted({land[i]["parcelID"] for i in holds.tolist() if land[i]["tenure"] == "private farm"})
+    return [
+        {"parcelID": parcel, "holder": HOLDERS[n % len(HOLDERS)], "contact": f"00 0000 {n + 1:04d}"}
+        for n, parcel in enumerate(farms)
+    ]
+
+
 def write_records(folder: Path, made: dict[str, Any], *, rng: np.random.Generator) -> None:
     """Captures, earlier releases and the consent register."""
     sites = Sites(made)
@@ -2216,6 +2236,7 @@ def write_records(folder: Path, made: dict[str, Any], *, rng: np.random.Generato
     captures = capture_rows(made, rng=rng)
     by_parcel = {row["parcelID"]: row["consentID"] for row in consents if row["parcelID"]}
     write_csv(folder / "consents.csv", consents)
+    write_csv(folder / "holders.csv", holder_rows(made, sites))
     write_csv(folder / "captures.csv", capture_table(captures))
     write_csv(folder / "releases.csv", release_rows(captures, sites, by_parcel, rng=rng))
     made["sites_ok"], made["captures"] = sites, captures

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -10,9 +10,11 @@ from pathlib import Path
 from tussock.clock import parse_instant
 from tussock.errors import InputError
 from tussock.files import Outbox
+from tussock.maps.consent_block import HEAD, ground_words, letter
 from tussock.maps.plan_files import SUFFIXES, is_ours, plan_files
 from tussock.maps.plan_table import batch_csv
-from tussock.maps.words import moment, sentence
+from tussock.maps.words import clause_name, hectares, moment, sentence
+from tussock.permit.holders import Holders, read_holders
 from tussock.permit.toml_file import read_toml
 from tussock.planning import plan as planner
 from tussock.planning.batch import Planned, open_words, plan_batch
@@ -21,18 +23,33 @@ from tussock.planning.opened import Files, Opened, open_files
 from tussock.planning.record import Plan
 from tussock.planning.setting import Capture
 
-TODAY, NO_SITE, SEASON = "today", "no-site", "seasons"
-"""Names of what is written: the clear case, one without a site, the table of all captures."""
+TODAY, NIGHT, LAPSED, NO_SITE, SEASON = "today", "night", "lapsed-consent", "no-site", "seasons"
+"""Names of what is written: the clear case, the clock, a consent, one hemmed in, all captures as a table."""
+PAGES = (TODAY, NIGHT, LAPSED, NO_SITE)
 Say = Callable[[str], None]
 
 
 @dataclass(frozen=True)
 class Today:
-    """The case of the demonstration and its clock."""
+    """A case of the demonstration and its clock.
+
+    ``release_at`` ``None``: as soon as it can be reached; ``captured`` ``None``: as in the table.
+    """
 
     capture_id: str
     now: datetime
-    release_at: datetime
+    release_at: datetime | None = None
+    captured: datetime | None = None
+
+    def of(self, rows: Iterable[CaptureRow]) -> Capture:
+        """Return its capture."""
+        found = _capture(rows, self.capture_id)
+        return replace(found, time=self.captured) if self.captured else found
+
+    def plan(self, opened: Opened, capture: Capture) -> Plan:
+        """Return the plan for it."""
+        setting = opened.setting(now=self.now, release_at=self.release_at, captures={capture.id})
+        return planner.plan(capture, setting)
 
 
 def run(data: Path, *, out: Path, force: bool, say: Say, show: Callable[[Plan], None]) -> None:
@@ -58,21 +75,22 @@ def run(data: Path, *, out: Path, force: bool, say: Say, show: Callable[[Plan], 
     with Outbox(is_ours, force=force, inputs=[p for p in data.iterdir() if p.is_file()]) as outbox:
         outbox.check(_targets(out))
         opened = _region_step(data, say)
-        today, rows = _today(data), read_captures(data / "captures.csv", book=opened.book)
+        cases, rows = _cases(data), read_captures(data / "captures.csv", book=opened.book)
+        holders = read_holders(data / "holders.csv")
         _permit_step(opened, say)
-        clear = _today_step(opened, rows, today, say=say, show=show)
+        clear = _today_step(opened, rows, cases[TODAY], say=say, show=show, holders=holders)
+        night = _night_step(opened, rows, cases[NIGHT], say=say)
+        lapsed = _lapsed_step(opened, rows, cases[LAPSED], say=say, holders=holders)
         planned = _season_step(opened, rows, say=say)
         stopped = _without_site(planned)
-        _stage(outbox, out, opened, {TODAY: clear, NO_SITE: stopped})
+        _stage(outbox, out, opened, dict(zip(PAGES, (clear, night, lapsed, stopped), strict=True)))
         outbox.stage(out / f"{SEASON}.csv", batch_csv(planned))
         outbox.send()
     _where_to_look(out, stopped, say)
 
 
 def _targets(out: Path) -> list[Path]:
-    return [out / f"{name}{suffix}" for name in (TODAY, NO_SITE) for suffix in SUFFIXES] + [
-        out / f"{SEASON}.csv"
-    ]
+    return [out / f"{name}{suffix}" for name in PAGES for suffix in SUFFIXES] + [out / f"{SEASON}.csv"]
 
 
 def _check_there(data: Path) -> None:
@@ -85,17 +103,21 @@ def _check_there(data: Path) -> None:
         )
 
 
-def _today(data: Path) -> Today:
+def _cases(data: Path) -> dict[str, Today]:
     raw = read_toml(data / "today.toml")
-    where = "today.toml"
-    try:
-        return Today(
-            str(raw["captureID"]),
-            parse_instant(str(raw["now"]), where=f"{where}, now"),
-            parse_instant(str(raw["release_at"]), where=f"{where}, release_at"),
-        )
-    except KeyError as error:
-        raise InputError(f"{error.args[0]} is missing", where=where, fix="add it") from None
+    tables = {TODAY: raw, NIGHT: raw.get("night", {}), LAPSED: raw.get("lapsed", {})}
+    return {name: _case(table, f"today.toml, {name}") for name, table in tables.items()}
+
+
+def _case(raw: Mapping[str, object], where: str) -> Today:
+    def at(key: str) -> datetime | None:
+        return parse_instant(str(raw[key]), where=f"{where}, {key}") if key in raw else None
+
+    now = at("now")
+    if "captureID" not in raw or now is None:
+        missing = "captureID" if "captureID" not in raw else "now"
+        raise InputError(f"{missing} is missing", where=where, fix="add it")
+    return Today(str(raw["captureID"]), now, at("release_at"), at("captured"))
 
 
 def _typed(options: str) -> str:
@@ -128,22 +150,74 @@ def _permit_step(opened: Opened, say: Say) -> None:
 
 
 def _today_step(
-    opened: Opened, rows: Iterable[CaptureRow], today: Today, *, say: Say, show: Callable[[Plan], None]
+    opened: Opened,
+    rows: Iterable[CaptureRow],
+    today: Today,
+    *,
+    say: Say,
+    show: Callable[[Plan], None],
+    holders: Holders,
 ) -> Plan:
-    capture = _capture(rows, today.capture_id)
-    name = capture.vernacular_name or capture.animal.scientific_name
-    say(
-        f"3. Today: a {name} is in hand (capture {capture.id}, {moment(capture.time.isoformat())}). "
-        f"Where may it go by {moment(today.release_at.isoformat())}?"
-    )
-    say(f"   {_typed('--at LAT,LON --uncertainty M --species NAME ...')}")
-    setting = opened.setting(now=today.now, release_at=today.release_at, captures={capture.id})
-    found = planner.plan(capture, setting)
+    capture = today.of(rows)
+    by = f"at {moment(today.release_at.isoformat())}" if today.release_at else "as soon as it is reached"
+    say(f"3. Today: {_in_hand(capture)}. Where may it go {by}?")
+    say(f"   {_typed('--at LAT,LON --uncertainty M --species NAME ... --holders holders.csv')}")
+    found = today.plan(opened, capture)
     cells = found.counts.get("cells", 0)
     say(f"   Every one of {cells:,} places in the circle was examined; {len(found.sites)} sites are offered:")
     show(found)
+    for words in (*_burnt(found), *_to_call(found, holders)):
+        say(f"   {words}")
     for warning in found.warnings:
         say(f"   Note: {sentence(warning)}")
+    return found
+
+
+def _in_hand(capture: Capture) -> str:
+    name = capture.vernacular_name or capture.animal.scientific_name
+    return f"a {name} is in hand (capture {capture.id}, {moment(capture.time.isoformat())})"
+
+
+def _burnt(plan: Plan) -> Iterator[str]:
+    """Yield how much burnt ground is ruled out on the day, and that the map shows it."""
+    for r in plan.removed:
+        if "layer burnt" in r.words and r.high_ha > 0:
+            yield (
+                f"Burnt ground: {clause_name(r.source, r.id)} rules out {hectares(r.low_ha, r.high_ha)} that "
+                f"are closed on {plan.release_at[:10]}; the map draws them with their dates."
+            )
+
+
+def _to_call(plan: Plan, holders: Holders) -> Iterator[str]:
+    """Yield the ground that lacks only a consent, with its holder: said here, written nowhere."""
+    for k, site in enumerate(plan.needs_consent):
+        known = [str(h) for parcel, _ in site.lacking for h in holders.of(parcel)]
+        yield f"{HEAD}: place {letter(k)}, {ground_words(site)}. To call: {'; '.join(known) or 'not known'}."
+        yield from (f"  {note}" for note in site.notes)
+
+
+def _night_step(opened: Opened, rows: Iterable[CaptureRow], case: Today, *, say: Say) -> Plan:
+    capture = case.of(rows)
+    say(f"4. At night: {_in_hand(capture)}. It is {moment(case.now.isoformat())}.")
+    found = case.plan(opened, capture)
+    for words in (*found.stop, *found.way_on):
+        say(f"   {sentence(words)}")
+    return found
+
+
+def _lapsed_step(
+    opened: Opened, rows: Iterable[CaptureRow], case: Today, *, say: Say, holders: Holders
+) -> Plan:
+    before = next(r.time for r in rows if r.id == case.capture_id)
+    capture = case.of(rows)
+    say(
+        f"5. A lapsed consent: the call of {before.date()} once more, on {capture.time.date()}, the same "
+        "animal at the same place."
+    )
+    found = case.plan(opened, capture)
+    say(f"   {len(found.sites)} sites are offered. {' '.join(sentence(s) for s in found.stop)}")
+    for words in _to_call(found, holders):
+        say(f"   {words}")
     return found
 
 
@@ -158,8 +232,8 @@ def _capture(rows: Iterable[CaptureRow], name: str) -> Capture:
 
 def _season_step(opened: Opened, rows: tuple[CaptureRow, ...], *, say: Say) -> list[Planned]:
     say(
-        f"4. The seasons: planning for all {len(rows)} captures in order of time, as if each were released "
-        "an hour later. The first site of each counts for those after it."
+        f"6. The seasons: planning for all {len(rows)} captures in order of time, as if each were released "
+        "as soon as a place can be reached. The first site of each counts for those after it."
     )
     say(f"   {_typed('--captures captures.csv --releases releases.csv')}")
     first = next(r.time for r in rows)
@@ -173,16 +247,18 @@ def _season_step(opened: Opened, rows: tuple[CaptureRow, ...], *, say: Say) -> l
     say(f"   {len(planned) - len(none)} get sites. {len(none)} get none, and the way on instead:")
     for row, plan in none:
         said = (plan.way_on or plan.stop) if plan else (open_words(row),)
+        if plan and plan.circle_m:  # looked for, and nothing left
+            said = (*plan.stop, *plan.way_on)
         say(f"   {row.id}: {' '.join(sentence(s) for s in said)}")
     return planned
 
 
 def _without_site(planned: Iterable[Planned]) -> Plan:
-    """Return the plan that found nothing left, or else the first without a site."""
+    """Return the most telling plan without a site: one that names what stands in the way, consent aside."""
     none = [plan for _, plan in planned if plan is not None and not plan.sites]
     if not none:
         raise InputError("every capture has a site", where="captures.csv", fix="use data-demo as it comes")
-    return max(none, key=lambda p: bool(p.obstacles))
+    return max(none, key=lambda p: (bool(p.obstacles), not p.needs_consent))
 
 
 def _stage(outbox: Outbox, out: Path, opened: Opened, plans: dict[str, Plan]) -> None:
@@ -192,8 +268,10 @@ def _stage(outbox: Outbox, out: Path, opened: Opened, plans: dict[str, Plan]) ->
 
 
 def _where_to_look(out: Path, stopped: Plan, say: Say) -> None:
-    say("5. Written. Look at:")
+    say("7. Written. Look at:")
     say(f"   {out / TODAY}.html      today's plan: open it in a browser, no network needed")
     say(f"   {out / TODAY}.geojson, .gpx, .json: its sites for other programs, and the decision record")
+    say(f"   {out / NIGHT}.html      no hour that suits, the next one that does, and whom to call")
+    say(f"   {out / LAPSED}.html places that need a consent first")
     say(f"   {out / NO_SITE}.html    capture {stopped.capture.id}: no site, and what stands in the way")
     say(f"   {out / SEASON}.csv      all captures, a row for each site")

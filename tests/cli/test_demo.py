@@ -13,15 +13,17 @@ import pytest
 
 from tests.cli.running import DATA, Runner
 
-FILES = {f"{n}.{s}" for n in ("today", "no-site") for s in ("html", "geojson", "gpx", "json")} | {
-    "seasons.csv"
-}
-FEW = ("C-022", "C-044", "C-060", "C-061")
+FILES = {
+    f"{n}.{s}"
+    for n in ("today", "night", "lapsed-consent", "no-site")
+    for s in ("html", "geojson", "gpx", "json")
+} | {"seasons.csv"}
+FEW = ("C-009", "C-022", "C-044", "C-052", "C-060", "C-061")
 
 
 @pytest.fixture
 def few(district: Path) -> Path:
-    """Give the district with four captures: injured, hemmed in, and two with sites."""
+    """Give the district with six captures: those that have a page, one injured, and one with sites."""
     lines = (district / "captures.csv").read_text("utf-8").splitlines()
     kept = [line for line in lines if line.startswith(("captureID", *FEW))]
     (district / "captures.csv").write_text("\n".join(kept) + "\n", "utf-8")
@@ -37,7 +39,8 @@ def test_the_whole_job(run: Runner, tmp_path: Path) -> None:
     ran = run("demo")
     assert ran.code == 0, ran.err
     assert set(_bytes(tmp_path / "maps")) == FILES
-    for step in ("1. The ground", "2. The permit", "3. Today", "4. The seasons", "5. Written. Look at:"):
+    for step in ("1. The ground", "2. The permit", "3. Today", "4. At night", "5. A lapsed consent",
+                 "6. The seasons", "7. Written. Look at:"):  # fmt: skip
         assert step in ran.out
     with (tmp_path / "maps/seasons.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
@@ -53,7 +56,30 @@ def test_the_whole_job(run: Runner, tmp_path: Path) -> None:
     today = json.loads((tmp_path / "maps/today.json").read_text("utf-8"))
     assert today["capture"]["id"] == "C-061" and today["sites"]
     stopped = json.loads((tmp_path / "maps/no-site.json").read_text("utf-8"))
-    assert stopped["sites"] == [] and stopped["obstacles"]
+    assert stopped["sites"] == [] and stopped["obstacles"] and not stopped["needs_consent"]
+    _kinds_at_work(ran.out, tmp_path / "maps")
+
+
+def _kinds_at_work(said: str, maps: Path) -> None:
+    """Dates of the consents and fires are the district's own; the sun's are tested elsewhere."""
+    night = json.loads((maps / "night.json").read_text("utf-8"))
+    assert night["sites"] == [] and night["authority_answer"] == {"who": None, "what": None, "when": None}
+    assert "All of them can be met between 05:52 on 4 November and 12:04 on 4 November" in said
+    lapsed = json.loads((maps / "lapsed-consent.json").read_text("utf-8"))
+    assert "Consent CN-009 for P-00157 does not count: it ran out on 2026-06-30" in str(
+        lapsed["needs_consent"]
+    )
+    assert "Burnt ground: clause 5(c) rules out" in said
+    assert "burnt: in force from 2026-02-10 to 2027-02-10" in (maps / "today.html").read_text("utf-8").lower()
+
+
+def test_who_holds_ground_is_said_and_never_written(run: Runner, few: Path, tmp_path: Path) -> None:
+    ran = run("demo", "--data", str(few), "--out", "maps")
+    with (few / "holders.csv").open(encoding="utf-8", newline="") as file:
+        holders = {v for r in csv.DictReader(file) for v in (r["holder"], r["contact"])}
+    assert any(h in ran.out for h in holders)
+    for name, content in _bytes(tmp_path / "maps").items():
+        assert not [h for h in holders if h.encode() in content], name
 
 
 def test_twice_the_same_bytes(few: Path, tmp_path: Path) -> None:

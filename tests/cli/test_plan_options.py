@@ -130,6 +130,7 @@ ELSEWHERE = {
     "--share": "test_printing.py",
     "--force": "test_outputs.py",
     "--or": "test_usage.py",
+    "--holders": "test_holders.py",
 }
 """Options that change what is printed or written, or stand beside another, and the file that tests them."""
 

@@ -33,7 +33,7 @@ LAYERS = dict.fromkeys(pyogrio.list_layers(DEMO / "ground.gpkg")[:, 0], "ground.
     "burnt": "burnt.gpkg",
 }
 BUILT = ("ground.gpkg", "parcels.gpkg", "burnt.gpkg", "known_extent.geojson", "elevation.tif", "cover.tif",
-         "captures.csv", "releases.csv", "consents.csv")  # fmt: skip
+         "captures.csv", "releases.csv", "consents.csv", "holders.csv")  # fmt: skip
 
 
 @cache

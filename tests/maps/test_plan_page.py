@@ -178,7 +178,7 @@ def test_the_answer_and_the_cards(html: str, plan: Plan) -> None:
         "Why this before the next",
         "Coordinates",
     ]
-    card = page.text[page.text.index("Site 1 of 5: meets") :]
+    card = page.text[page.text.rindex("Site 1 of 5: meets") :]
     places = [card.index(title) for title in order]
     assert places == sorted(places)
     assert f"{plan.sites[0].latitude:.6f}, {plan.sites[0].longitude:.6f}" in page.text

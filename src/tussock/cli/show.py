@@ -20,7 +20,7 @@ from tussock.maps.words import clause_name, compass, hectares, metres, position_
 from tussock.permit.holders import Holders
 from tussock.planning.record import Plan, Removed, Site
 
-WIDE = 220
+WIDE = 280
 """Width of tables that no terminal shows [characters]: nothing is broken or cut."""
 COLUMNS = (
     "site",
@@ -157,7 +157,7 @@ def _consent(plan: Plan, *, share: bool) -> list[str]:
         ground = "" if share else f" {ground_words(site)}:"
         facts = facts_words(site, beside=plan.release_at, share=share)
         at = "" if share else f" At {position_words(site.longitude, site.latitude)}."
-        lines.append(f"  {letter(k)}{ground} {facts}{at}")
+        lines.append(" ".join([f"  {letter(k)}{ground} {facts}{at}", *site.notes]))
     return lines
 
 

@@ -58,7 +58,7 @@ def key_line(plan: Plan) -> str:
 
 def _scale_key(plan: Plan) -> str:
     """Return the five steps of the score side by side; empty where no score is drawn."""
-    if plan.rasters is None:
+    if plan.rasters is None or not plan.sites:
         return ""
     opaque = SCORE_ALPHA / 255
     steps = "".join(

@@ -84,6 +84,11 @@ def _to_add(clause: Clause, ready: Prepared) -> str:
     return f" Add {tables} and its file to region.toml."
 
 
+def _ways_on(setting: Setting, waiting: tuple[Site, ...]) -> tuple[str, ...]:
+    ask = ("Ask for a consent for one of the places that need one first.",) if waiting else ()
+    return *ask, f"Call {authorities(setting)}.{_contact(setting)}"
+
+
 def _contact(setting: Setting) -> str:
     contact = setting.contacts.get("authority")
     return f" {contact}" if contact else ""
@@ -164,7 +169,7 @@ def _searched(ready: Prepared) -> Plan:
         nearest_words=words,
         needs_consent=waiting,
         stop=() if sites else (f"{_NOTHING_LEFT}{_BUT_CONSENT if waiting else ''}",),
-        way_on=() if sites else (f"Call {authorities(setting)}.{_contact(setting)}",),
+        way_on=() if sites else _ways_on(setting, waiting),
         removed=removed(ruled, clauses, cell_m=scene.region.cell_m),
         obstacles=() if sites else obstacles(screen, ruled, clauses, ready.timetable),
         unmapped_ha=_unmapped_ha(screen, ruled.cells),
