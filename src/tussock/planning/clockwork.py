@@ -113,7 +113,8 @@ def conflict(timetable: Timetable, setting: Setting, *, lon: float, lat: float) 
     """Return why no time of the planned release suits, in sentences: the clauses, the clock, what to do."""
     zone = setting.permits[0].zone
     arrive, last = (iso(t, zone) for t in timetable.span)
-    clauses = "; ".join(_said(timetable, c, lon, lat) for c in timetable.clauses)
+    several = len(setting.permits) > 1
+    clauses = "; ".join(_said(timetable, c, lon, lat, several=several) for c in timetable.clauses)
     said = (
         f"No site: at the time of the planned release the clauses of the clock cannot all be met. {clauses}."
     )
@@ -129,7 +130,7 @@ def authorities(setting: Setting) -> str:
     return " and ".join(dict.fromkeys(p.authority for p in setting.permits))
 
 
-def _said(timetable: Timetable, clause: Clause, lon: float, lat: float) -> str:
+def _said(timetable: Timetable, clause: Clause, lon: float, lat: float, *, several: bool) -> str:
     within = timetable.start - HOUR_S, timetable.start + AHEAD_H * HOUR_S
     parts = timetable.allowed_by(clause, lon, lat, within=within).parts
     zone = clause.zone
@@ -137,7 +138,8 @@ def _said(timetable: Timetable, clause: Clause, lon: float, lat: float) -> str:
     spans = " and ".join(_span(part, within, zone) for part in parts[:2])
     c = clause.condition
     never = f"no time in the next {AHEAD_H:.0f} hours"
-    return f"{c.id} ({(c.text or c.words()).rstrip('.')}) allows {spans or never}"
+    name = f"{c.id} of {clause.source}" if several else c.id
+    return f"{name} ({(c.text or c.words()).rstrip('.')}) allows {spans or never}"
 
 
 def _span(part: Window, within: Window, zone: ZoneInfo) -> str:

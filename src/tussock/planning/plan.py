@@ -12,7 +12,7 @@ import numpy.typing as npt
 from tussock.errors import InputError, UsageError
 from tussock.ground.lattice import window_around
 from tussock.interval import Limit, Verdict
-from tussock.measure.clauses import Clause, Standing, facts_of
+from tussock.measure.clauses import HOUSE_RULE, Clause, Standing, facts_of
 from tussock.measure.covering import not_counting
 from tussock.measure.scene import Scene
 from tussock.measure.screened import Screen
@@ -62,9 +62,14 @@ def plan(capture: Capture, setting: Setting) -> Plan:
 
 def _stop_lines(ready: Prepared) -> tuple[str, ...]:
     stop = [*ready.lapsed]
-    stop += [f"No site: {r.id} is {_WORDS[r.verdict]} ({r.reason})." for r in ready.against if r.verdict]
     stop += [
-        f"No site: clause {c.condition.id} cannot be judged, {c.why}.{_to_add(c, ready)}"
+        f"No site: {_named(r.id, r.source, ready)} is {_WORDS[r.verdict]} ({r.reason})."
+        for r in ready.against
+        if r.verdict
+    ]
+    stop += [
+        f"No site: clause {_named(c.condition.id, c.source, ready)} cannot be judged, {c.why}."
+        f"{_to_add(c, ready)}"
         for c in ready.missing
     ]
     if not stop and not ready.admission.site_may_be_shown:
@@ -73,6 +78,12 @@ def _stop_lines(ready: Prepared) -> tuple[str, ...]:
         at = ready.capture.position
         stop += conflict(ready.timetable, ready.setting, lon=at.longitude, lat=at.latitude)
     return tuple(stop)
+
+
+def _named(clause: str, source: str, ready: Prepared) -> str:
+    """Return a clause's id, with its permit's where there are several."""
+    several = len(ready.setting.permits) > 1 and source != HOUSE_RULE
+    return f"{clause} of {source}" if several else clause
 
 
 def _to_add(clause: Clause, ready: Prepared) -> str:
