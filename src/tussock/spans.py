@@ -186,7 +186,7 @@ def clock_spans(start: time, end: time, zone: ZoneInfo, *, within: Part) -> Span
     -------
     Spans
         Exact over clock changes: a time that occurs twice counts both times, one that does not occur never.
-        A span cut by a change is closed by the instant of the change.
+        A span cut by a change ends a second before it: the instant of the change shows the clock after it.
     """
     first, last = _of_day(start), _of_day(end)
     last += _DAY_S if last < first else 0.0
@@ -201,7 +201,9 @@ def clock_spans(start: time, end: time, zone: ZoneInfo, *, within: Part) -> Span
         # The instant of a change shows the clock of after it, so alone it is no part of the stretch before.
         whole = number == len(stretches)
         found += [(a, b) for a, b in cut if a < b or (a == b and (whole or b < until))]
-    return Spans.joined(found)
+    after = [(begin, (begin + offset) % _DAY_S) for begin, _, offset in stretches[1:]]
+    outside = {t for t, clock in after if not (first <= clock <= last or first <= clock + _DAY_S <= last)}
+    return Spans.joined((a, b - 1.0 if b in outside else b) for a, b in Spans.joined(found).parts)
 
 
 def _of_day(clock: time) -> float:

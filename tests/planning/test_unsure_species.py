@@ -14,7 +14,9 @@ from tussock.errors import InputError
 from tussock.measure.judging import Measures
 from tussock.measure.scene import Scene, places
 from tussock.names import HABITAT_CLASSES
+from tussock.permit.place_kinds import MaxDistanceFromCapture
 from tussock.planning.criteria import criteria_for, home_range, left_out
+from tussock.planning.plan import plan
 from tussock.planning.scoring import Scored, explained_criteria, score_exactly
 from tussock.planning.weights import Weights, read_weights
 from tussock.species.traits import Profile
@@ -126,3 +128,24 @@ def test_weights_that_leave_a_species_nothing_to_be_scored_by_are_refused() -> N
         _scored(_weights(cover=1.0), ALDER)
     with pytest.raises(InputError, match="no criterion is left"):
         _scored(_weights(), ALDER, BIRCH)
+
+
+def test_a_site_says_for_which_species_it_is_scored() -> None:
+    region = made_region(GROUND)
+    where = cases.position(region, 250.0, 240.0)
+    near = MaxDistanceFromCapture(id="limit", limit_m=800)
+    setting = cases.setting(region, near, weights=_weights(habitat=1.0), top=6)
+    found = plan(cases.capture(where, ALDER, BIRCH), setting)
+    assert found.capture.others == ("Birch species",)
+    # woodland comes first, scored 1 for both; forest 0.2 for the one, grassland 0.1 for the other
+    assert {(s.habitat, s.score, s.scored_for) for s in found.sites} <= {
+        ("woodland", 1.0, "Alder species"),
+        ("forest", 0.2, "Birch species"),
+        ("grassland", 0.1, "Alder species"),
+    }
+    assert found.nearest is not None
+    assert (found.nearest.habitat, found.nearest.scored_for) == ("forest", "Birch species")
+    assert [c.score.low for c in found.nearest.criteria] == [0.2]
+    assert "habitat 0.20 instead of 1.00" in found.nearest_words
+    alone = plan(cases.capture(where, ALDER), setting)
+    assert {s.scored_for for s in alone.sites} == {""}

@@ -44,6 +44,7 @@ from tussock.permit.record_kinds import (
 from tussock.permit.time_kinds import ClockWindow, MaxHoldingHours, ReleaseWindow, SameCalendarDay
 from tussock.planning.record import Site
 from tussock.planning.setting import Capture, Setting
+from tussock.planning.weights import read_weights
 from tussock.position import Position
 from tussock.review.handling import Handling, Planned
 from tussock.review.judged import Book, judge_record
@@ -142,7 +143,7 @@ class Wish:
             region,
             self.permits,
             (),
-            cases.read_weights(),
+            read_weights(),
             self.now,
             release_at=self.release_at,
             consents=(*self.made.consents, cases.consent("9", parcels="elsewhere")),
@@ -218,12 +219,12 @@ def let_go(site: Site, rng: np.random.Generator, region: Any) -> tuple[Position,
     lon, lat = region.plane.unproject(x + 0.999 * reach * np.cos(turn), y + 0.999 * reach * np.sin(turn))
     first, last = (datetime.fromisoformat(t).astimezone(UTC) for t in (site.release_from, site.release_to))
     seconds = int((last - first).total_seconds())
-    at = first + timedelta(seconds=int(rng.choice([0, seconds, rng.integers(0, seconds + 1)])))
+    at = first + timedelta(seconds=int(rng.choice(np.array([0, seconds, int(rng.integers(0, seconds + 1))]))))
     return Position(float(lon), float(lat), radius), at
 
 
-def record(capture: Capture, site: Site, place: Position, at: datetime) -> Handling:
-    """Return the record of a release, every to-do done."""
+def record(capture: Capture, site: Site, place: Position, at: datetime, *, permit: str) -> Handling:
+    """Return the record of a release, every to-do done, with what the plan stored for one permit."""
     captured = capture.time.astimezone(UTC)
     hours = int((at - captured).total_seconds() // 3600)
     return Handling(
@@ -238,7 +239,7 @@ def record(capture: Capture, site: Site, place: Position, at: datetime) -> Handl
         consent_reference="9",
         planned=Planned(
             Position(site.longitude, site.latitude, site.radius_m),
-            {c.id: c.verdict for c in site.clauses if c.verdict is not None},
+            {c.id: c.verdict for c in site.clauses if c.verdict is not None and c.source == permit},
         ),
         recorded=at + timedelta(hours=3),
         checks=tuple(captured + timedelta(hours=h) for h in range(1, hours + 1)),
@@ -259,10 +260,10 @@ def closing(wish: Wish, seed: int) -> None:
     earlier: tuple[EarlierRelease, ...] = setting.earlier
     for site in found.sites:
         place, at = let_go(site, rng, setting.region)
-        told = record(capture, site, place, at)
-        booked = BookedCapture(told.captured, capture.animal.scientific_name, 1, capture.id)
+        booked = BookedCapture(capture.time.astimezone(UTC), capture.animal.scientific_name, 1, capture.id)
         book = Book(at + timedelta(hours=4), earlier, setting.consents, (booked,))
         for permit in setting.permits:
+            told = record(capture, site, place, at, permit=permit.id)
             judged = judge_record(told, permit, setting.region, book)
             audited = {r.id: r for r in judged.results}
             planned = [c for c in site.clauses if c.source == permit.id]

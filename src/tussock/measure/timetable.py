@@ -147,20 +147,20 @@ class Timetable:
 
 
 def _whole(allowed: Spans) -> Window | None:
-    """Return the first span with a whole minute in it, in whole minutes."""
+    """Return the first span of at least a minute, in whole minutes."""
     for start, end in allowed.parts:
         first, last = math.ceil(start / MINUTE_S) * MINUTE_S, math.floor(end / MINUTE_S) * MINUTE_S
-        if first <= last:
+        if first + MINUTE_S <= last:
             return first, last
     return None
 
 
 def _has_minute(allowed: Spans, arrive: Floats) -> npt.NDArray[np.bool_]:
-    """Return for which arrivals a whole minute of the stay is allowed."""
+    """Return for which arrivals a minute of the stay is allowed, from one whole minute to the next."""
     found = np.zeros(len(arrive), dtype=bool)
     for start, end in allowed.parts:
         first = np.ceil(np.maximum(arrive, start) / MINUTE_S) * MINUTE_S
-        found |= first <= np.minimum(arrive + STAY_S, end)
+        found |= first + MINUTE_S <= np.floor(np.minimum(arrive + STAY_S, end) / MINUTE_S) * MINUTE_S
     return found
 
 

@@ -83,7 +83,8 @@ class TimeCondition(Condition):
 
     def demand(self, facts: TimeFacts) -> Limit:
         """Return the range [h] that :meth:`measured` must lie in."""
-        return Limit(at_least=0.0, tolerance=TOLERANCE_H)
+        # a whole second after the last one that is allowed is none: midnight is of the next date
+        return Limit(at_least=0.0, tolerance=0.999 * TOLERANCE_H)
 
     def measured(self, facts: TimeFacts, first: float, last: float) -> Interval:
         """Return, for an end of holding between two instants, the depth in the allowed instants [h].
@@ -209,10 +210,6 @@ class SameCalendarDay(_LateCaptures):
         if late is not None:  # a tolerance never makes it stricter
             day = day | Spans.of(start, facts.captured + late * SECONDS_PER_HOUR)
         return day & Spans.of(*within)
-
-    def demand(self, facts: TimeFacts) -> Limit:
-        # a whole second after the day's last one is midnight, and of the next date
-        return Limit(at_least=0.0, tolerance=0.999 * TOLERANCE_H)
 
     def deadline_words(self) -> str:
         return "the calendar day"

@@ -263,9 +263,8 @@ def _nearest(close: Site, sites: tuple[Site, ...]) -> tuple[Site, str]:
 def _given_up(first: Site, nearest: Site) -> str:
     """Return what the nearest place has less of than the first site, in words."""
     better = {c.name: c.score.low for c in first.criteria}
-    less = [
-        (better[c.name] - c.score.low, c) for c in nearest.criteria if better[c.name] - c.score.low > 0.02
-    ]
+    lost = [(better.get(c.name, 0.0) - c.score.low, c) for c in nearest.criteria]
+    less = [(much, c) for much, c in lost if much > 0.02]
     said = ", ".join(
         f"{c.name.replace('_', ' ')} {c.score.low:.2f} instead of {better[c.name]:.2f}"
         for _, c in sorted(less, key=lambda w: -w[0])[:3]
@@ -355,7 +354,8 @@ def _capture_facts(capture: Capture) -> CaptureFacts:
         radius_assumed=position.assumed,
         scientific_name=capture.animal.scientific_name,
         vernacular_name=capture.vernacular_name,
-        danger=str(capture.animal.profile.danger),
+        danger=str(capture.animal.danger),
+        others=capture.animal.names[1:],
         answers=dict(capture.answers),
         trap_checked="" if capture.trap_checked is None else capture.trap_checked.isoformat(),
     )

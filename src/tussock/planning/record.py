@@ -189,7 +189,10 @@ class Rasters:
 
 @dataclass(frozen=True)
 class CaptureFacts:
-    """The capture as it was planned for; ``trap_checked`` is empty where it is not recorded."""
+    """The capture as it was planned for; ``trap_checked`` is empty where it is not recorded.
+
+    ``others`` are the other species it may be, and ``danger`` is the strictest of all.
+    """
 
     id: str
     time: str
@@ -202,6 +205,7 @@ class CaptureFacts:
     danger: str
     answers: Mapping[str, str]
     trap_checked: str = ""
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

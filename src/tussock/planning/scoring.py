@@ -61,16 +61,6 @@ class Scored:
         """Return the species that a place suits least; of equals the first by name."""
         return min(self.species, key=lambda s: (s.low[i], s.high[i], s.name))
 
-    @property
-    def values(self) -> tuple[tuple[Floats, Floats], ...]:
-        """What each criterion reads, species after species."""
-        return tuple(v for s in self.species for v in s.values)
-
-    @property
-    def suitabilities(self) -> tuple[tuple[Floats, Floats], ...]:
-        """What each criterion makes of it, species after species."""
-        return tuple(v for s in self.species for v in s.suitabilities)
-
 
 def score_exactly(criteria: tuple[Criterion, ...], measures: Measures) -> Scored:
     """Return the exact scores at the places measured."""

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from tussock.geodesy import bearing_deg, distance_m
-from tussock.interval import Interval, Verdict, worst
+from tussock.interval import Verdict, worst
 from tussock.measure.clauses import Clause
 from tussock.measure.consent import lacking_at
 from tussock.measure.covering import covering_at
@@ -24,8 +24,8 @@ from tussock.permit.demands import DistanceFromCapture, DistanceTo, PatchArea
 from tussock.permit.record_kinds import ConsentRecorded
 from tussock.planning.clockwork import SiteTimes, site_times
 from tussock.planning.criteria import Criterion
-from tussock.planning.record import CriterionScore, Site
-from tussock.planning.scoring import Scored, score_exactly
+from tussock.planning.record import Site
+from tussock.planning.scoring import Scored, explained_criteria, score_exactly
 
 STOPPING_CLASSES = frozenset({"primary", "secondary", "tertiary", "residential", "unclassified"})
 """Public roads where one may stop; never a motorway or trunk road (common practice, no source)."""
@@ -56,7 +56,7 @@ def explained(
     measures = Measures(scene, at, windows=timetable.windows(at.lon, at.lat, distance))
     scored = score_exactly(criteria, measures)
     times = [_times(timetable, measures, float(distance[i]), zone, i) for i in range(len(found))]
-    return tuple(_site(measures, clauses, criteria, scored, i, times=times[i]) for i in range(len(found)))
+    return tuple(_site(measures, clauses, scored, i, times=times[i]) for i in range(len(found)))
 
 
 def _times(
@@ -72,7 +72,6 @@ def _times(
 def _site(
     measures: Measures,
     clauses: tuple[Clause, ...],
-    criteria: tuple[Criterion, ...],
     scored: Scored,
     i: int,
     *,
@@ -105,7 +104,8 @@ def _site(
         stop_walk_m=stop[2] if stop else None,
         verdict=worst([r.verdict for r in results if r.mandatory and r.verdict is not None]),
         clauses=results,
-        criteria=_criterion_scores(criteria, scored, i),
+        criteria=explained_criteria(scored, i),
+        scored_for=scored.worst(i).name if len(scored.species) > 1 else "",
         todo=todo(clauses, results),
         lacking=_lacking(clauses, measures, i),
         consents=_covering(clauses, results, measures, i),
@@ -154,24 +154,6 @@ def _covering(
         for consent in covering_at(c.condition, measures.scene, measures.at, i)
     }
     return tuple(sorted(found))
-
-
-def _criterion_scores(criteria: tuple[Criterion, ...], scored: Scored, i: int) -> tuple[CriterionScore, ...]:
-    lows = [float(low[i]) for low, _ in scored.suitabilities]
-    lost = [c.weight * math.log(s) for c, s in zip(criteria, lows, strict=True)]
-    total = sum(lost)
-    return tuple(
-        CriterionScore(
-            name=c.name,
-            words=c.words,
-            value=None if math.isnan(v[0][i]) else Interval(float(v[0][i]), float(v[1][i])),
-            unit=c.unit,
-            score=Interval(float(s[0][i]), float(s[1][i])),
-            weight=c.weight,
-            share=abs(part / total) if total else 0.0,
-        )
-        for c, v, s, part in zip(criteria, scored.values, scored.suitabilities, lost, strict=True)
-    )
 
 
 def _nominal(measures: Measures, layer: str, i: int) -> float | None:
