@@ -103,6 +103,19 @@ def test_clauses_that_cannot_be_met_together_give_no_site_and_the_next_time() ->
     assert "if not, call A." in said
 
 
+def test_the_clock_is_named_where_it_rules_out_the_circle_and_not_what_lies_beyond() -> None:
+    """A window opens at 12:00. From 11:09 on, 4 min of walk, 300 m at 0.126 s/m and 45 min of stay end at
+    11:58:38 at the rim of the circle; 5 km away they would end after 12:00."""
+    found = planned(
+        ReleaseWindow(id="hours", window={"from": "12:00", "to": "15:00"}),
+        captured="2026-11-14T10:00", now="2026-11-14T11:09",
+    )  # fmt: skip
+    said = " ".join(found.stop)
+    assert not found.sites and "the clauses of the clock cannot all be met" in said
+    assert "between 12:00 on 14 November and 15:00 on 14 November" in said
+    assert "would be between 11:13 on 14 November and 11:58 on 14 November" in said
+
+
 def test_no_time_at_all_is_said() -> None:
     """Held at most 3 h from 22:00, and dark until about 05:40."""
     found = planned(

@@ -19,7 +19,7 @@ from tussock.measure.screened import Screen
 from tussock.permit.demands import BeyondNearest, Demand
 from tussock.permit.place_kinds import NearestSuitable
 from tussock.permit.record_kinds import ConsentRecorded
-from tussock.planning.areas_removed import MET, RULED_OUT, Ruling, removed, ruling
+from tussock.planning.areas_removed import CLOCK_KEY, MET, RULED_OUT, Ruling, removed, ruling
 from tussock.planning.cautions import sources, warnings
 from tussock.planning.clockwork import authorities, clock_facts, conflict
 from tussock.planning.criteria import Criterion, criteria_for, home_range, left_out
@@ -75,9 +75,21 @@ def _stop_lines(ready: Prepared) -> tuple[str, ...]:
     if not stop and not ready.admission.site_may_be_shown:
         stop.append("No site may be shown for this animal.")
     if not stop and not ready.timetable.possible:
-        at = ready.capture.position
-        stop += conflict(ready.timetable, ready.setting, lon=at.longitude, lat=at.latitude)
+        stop += _conflict(ready)
     return tuple(stop)
+
+
+def _conflict(ready: Prepared) -> tuple[str, ...]:
+    at = ready.capture.position
+    return conflict(ready.timetable, ready.setting, lon=at.longitude, lat=at.latitude)
+
+
+def _nothing_left(ready: Prepared, ruled: Ruling, waiting: tuple[Site, ...]) -> tuple[str, ...]:
+    """Return why no site is left: the clock where it alone rules out the whole circle, else the ground."""
+    late = ruled.states.get(CLOCK_KEY)
+    if late is not None and bool(np.all(late == RULED_OUT)):
+        return _conflict(ready)
+    return (f"{_NOTHING_LEFT}{_BUT_CONSENT if waiting else ''}",)
 
 
 def _named(clause: str, source: str, ready: Prepared) -> str:
@@ -179,7 +191,7 @@ def _searched(ready: Prepared) -> Plan:
         nearest=nearest,
         nearest_words=words,
         needs_consent=waiting,
-        stop=() if sites else (f"{_NOTHING_LEFT}{_BUT_CONSENT if waiting else ''}",),
+        stop=() if sites else _nothing_left(ready, ruled, waiting),
         way_on=() if sites else _ways_on(setting, waiting),
         removed=removed(ruled, clauses, cell_m=scene.region.cell_m),
         obstacles=() if sites else obstacles(screen, ruled, clauses, ready.timetable),

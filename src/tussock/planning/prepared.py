@@ -16,7 +16,7 @@ from tussock.measure.clauses import HOUSE_RULE, Clause, Standing, bind
 from tussock.measure.judging import ClauseResult, Measures, Window, judge
 from tussock.measure.scene import Case, Scene
 from tussock.measure.timetable import STAY_S, Timetable, clock_clauses
-from tussock.permit.condition import Decided
+from tussock.permit.condition import Condition, Decided
 from tussock.permit.demands import DistanceFromCapture, DistanceTo
 from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import MaxDistanceFromCapture
@@ -144,16 +144,24 @@ def _planned(setting: Setting) -> Window:
 
 
 def _reach_m(setting: Setting) -> float:
-    """Return how far from the capture a place may be, at most [m]."""
-    limits = [
-        c.limit_m
-        for permit in setting.permits
-        for version in permit.versions
-        for c in version.conditions
-        if isinstance(c, MaxDistanceFromCapture) and c.mandatory
-    ]
-    limits += [c.limit_m for c in setting.house_rules if isinstance(c, MaxDistanceFromCapture)]
-    return max([MOST_CIRCLE_M, *limits])
+    """Return how far from the capture a place may be, at most [m].
+
+    The smallest distance that a permit sets for every animal in each of its versions; where none does, the
+    largest of those that may apply, and of circles without one.
+    """
+    sets = [[v.conditions for v in permit.versions] for permit in setting.permits] + [[setting.house_rules]]
+    sure = min(max((_always_m(c) for c in versions), default=math.inf) for versions in sets)
+    every = [c.limit_m for versions in sets for conditions in versions for c in _distances(conditions)]
+    return sure if math.isfinite(sure) else max([MOST_CIRCLE_M, *every])
+
+
+def _distances(conditions: Iterable[Condition]) -> list[MaxDistanceFromCapture]:
+    return [c for c in conditions if isinstance(c, MaxDistanceFromCapture) and c.mandatory]
+
+
+def _always_m(conditions: Iterable[Condition]) -> float:
+    """Return the smallest distance for every animal [m]; ∞ without one."""
+    return min((c.limit_m for c in _distances(conditions) if c.applies_to is None), default=math.inf)
 
 
 def _case(capture: Capture, setting: Setting, span: Window) -> Case:
