@@ -73,43 +73,36 @@ def _kinds_at_work(said: str, maps: Path) -> None:
     assert "burnt: in force from 2026-02-10 to 2027-02-10" in (maps / "today.html").read_text("utf-8").lower()
 
 
-def test_who_holds_ground_is_said_and_never_written(run: Runner, few: Path, tmp_path: Path) -> None:
-    ran = run("demo", "--data", str(few), "--out", "maps")
-    with (few / "holders.csv").open(encoding="utf-8", newline="") as file:
+def _demo(folder: Path, *, data: Path, seed: str) -> str:
+    """Run the demo in a folder of its own; return what it said."""
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "PYTHONHASHSEED": seed}
+    command = [sys.executable, "-m", "tussock.cli", "demo", "--data", str(data), "--out", "maps"]
+    done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_the_same_bytes_wherever_the_district_lies_and_whatever_the_folder_says(
+    few: Path, tmp_path: Path
+) -> None:
+    first, second = tmp_path / "first", tmp_path / "second"
+    first.mkdir(), second.mkdir()
+    said = _demo(first, data=few, seed="1")
+    (second / "tussock.toml").write_text("[house_rules]\nconditions = []\n", "utf-8")
+    again = _demo(second, data=few.rename(tmp_path / "elsewhere"), seed="2")
+    made = _bytes(first / "maps")
+    assert set(made) == FILES and made == _bytes(second / "maps")
+    assert said == again
+    _nobody_named(said, made, tmp_path / "elsewhere" / "holders.csv")
+
+
+def _nobody_named(said: str, made: dict[str, bytes], table: Path) -> None:
+    """Who holds ground is said on the terminal, and stands in no file."""
+    with table.open(encoding="utf-8", newline="") as file:
         holders = {v for r in csv.DictReader(file) for v in (r["holder"], r["contact"])}
-    assert any(h in ran.out for h in holders)
-    for name, content in _bytes(tmp_path / "maps").items():
+    assert any(h in said for h in holders)
+    for name, content in made.items():
         assert not [h for h in holders if h.encode() in content], name
-
-
-def test_twice_the_same_bytes(few: Path, tmp_path: Path) -> None:
-    ran = []
-    for seed in ("1", "2"):
-        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "PYTHONHASHSEED": seed}
-        command = [sys.executable, "-m", "tussock.cli", "demo", "--data", str(few), "--out", f"maps{seed}"]
-        done = subprocess.run(
-            command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False
-        )
-        assert done.returncode == 0, done.stderr
-        ran.append(done.stdout.replace(f"maps{seed}", "maps"))
-    first, second = _bytes(tmp_path / "maps1"), _bytes(tmp_path / "maps2")
-    assert set(first) == FILES
-    assert [name for name in FILES if first[name] != second[name]] == []
-    assert ran[0] == ran[1]
-
-
-def test_it_does_not_matter_where_the_district_lies(run: Runner, few: Path, tmp_path: Path) -> None:
-    assert run("demo", "--data", str(few), "--out", "one").code == 0
-    moved = few.rename(tmp_path / "elsewhere")
-    assert run("demo", "--data", str(moved), "--out", "two").code == 0
-    assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
-
-
-def test_settings_of_the_working_folder_do_not_change_it(run: Runner, few: Path, tmp_path: Path) -> None:
-    assert run("demo", "--data", str(few), "--out", "one").code == 0
-    (tmp_path / "tussock.toml").write_text("[house_rules]\nconditions = []\n", "utf-8")
-    assert run("demo", "--data", str(few), "--out", "two").code == 0
-    assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
 
 
 def test_without_the_district(run: Runner, tmp_path: Path) -> None:
@@ -127,4 +120,3 @@ def test_a_file_in_the_way_stops_it_before_the_work(run: Runner, few: Path, tmp_
     assert _bytes(tmp_path / "maps") == {"today.html": b"mine"}
     assert run("demo", "--data", str(few), "--force").code == 0
     assert set(_bytes(tmp_path / "maps")) == FILES
-    assert run("demo", "--data", str(few)).code == 0, "its own files are written again"
