@@ -11,6 +11,7 @@ import sys
 import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
