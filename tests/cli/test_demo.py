@@ -86,7 +86,8 @@ def test_the_same_bytes_wherever_the_district_lies_and_whatever_the_folder_says(
     few: Path, tmp_path: Path
 ) -> None:
     first, second = tmp_path / "first", tmp_path / "second"
-    first.mkdir(), second.mkdir()
+    for folder in (first, second):
+        folder.mkdir()
     said = _demo(first, data=few, seed="1")
     (second / "tussock.toml").write_text("[house_rules]\nconditions = []\n", "utf-8")
     again = _demo(second, data=few.rename(tmp_path / "elsewhere"), seed="2")

@@ -107,7 +107,7 @@ def test_the_clock_is_named_where_it_rules_out_the_circle_and_not_what_lies_beyo
     """A window opens at 12:00. From 11:09 on, 4 min of walk, 300 m at 0.126 s/m and 45 min of stay end at
     11:58:38 at the rim of the circle; 5 km away they would end after 12:00."""
     found = planned(
-        ReleaseWindow(id="hours", window={"from": "12:00", "to": "15:00"}),
+        ReleaseWindow.model_validate({"id": "hours", "window": {"from": "12:00", "to": "15:00"}}),
         captured="2026-11-14T10:00", now="2026-11-14T11:09",
     )  # fmt: skip
     said = " ".join(found.stop)
