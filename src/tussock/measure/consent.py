@@ -83,6 +83,11 @@ def parcel_ids(consent: Consent) -> frozenset[str]:
 
 def settled_parcels(condition: ConsentRecorded, scene: Scene) -> set[str]:
     """Return the ids of parcels that have a consent, or need none by their tenure."""
+    found: set[str] = scene.made(("settled", condition), lambda: _settled(condition, scene))
+    return found
+
+
+def _settled(condition: ConsentRecorded, scene: Scene) -> set[str]:
     good, parcels = accepted(condition, scene), scene.features(PARCELS)
     ids = parcels.ids.astype(str)
     settled = {str(i) for c in good for i in parcel_ids(c)} & set(ids)
