@@ -34,6 +34,8 @@ COLUMNS = (
     "cover",
     "clauses",
 )
+LOUD_STARTS = ("NO PROFILE", "Identification probable")
+"""How warnings begin that are said before the sites."""
 _LOUD = "\x1b[1;97;41m", "\x1b[0m"
 
 
@@ -55,7 +57,7 @@ def stop(plan: Plan, *, share: bool = False) -> None:
     for words in shown.stop:
         loud(f"STOP. {sentence(words)}")
     for words in shown.warnings:
-        if words.startswith("NO PROFILE"):
+        if words.startswith(LOUD_STARTS):
             loud(sentence(words))
 
 
@@ -70,7 +72,7 @@ def loud(text: str) -> None:
 def warnings(plan: Plan, *, share: bool = False) -> None:
     """Print the warnings on stderr."""
     for words in (shareable(plan) if share else plan).warnings:
-        if not words.startswith("NO PROFILE"):  # said before the sites, loudly
+        if not words.startswith(LOUD_STARTS):  # said before the sites, loudly
             say(f"Note: {sentence(words)}")
 
 

@@ -6,7 +6,9 @@ import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
+_READERS = {"pyogrio", "rasterio", "shapely", "numpy", "tussock", "tests"}
 READING = threading.RLock()
 """Held by whoever reads a layer: reading turns the filters of warnings (so does shapely within it), and they
 belong to the whole process, while planning asks for layers in several threads."""
@@ -19,4 +21,5 @@ def listening() -> Iterator[list[str]]:
     with READING, warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always")
         yield said
-        said += dict.fromkeys(str(w.message) for w in heard)
+        # libraries that another thread imports meanwhile have words of their own
+        said += dict.fromkeys(str(w.message) for w in heard if _READERS & set(Path(w.filename).parts))

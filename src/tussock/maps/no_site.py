@@ -50,6 +50,8 @@ def obstacle_words(obstacle: Obstacle) -> str:
         if obstacle.shortfall is not None
         else "no place meets it"
     )
+    if obstacle.kind == "consent_recorded":
+        return f"{lead}{text}: no place that meets every other clause has its consent."
     rest = "that place meets every other clause" if obstacle.alone else "that place misses other clauses too"
     return f"{lead}{text}: {miss}; {rest}." if obstacle.shortfall is not None else f"{lead}{text}: {miss}."
 

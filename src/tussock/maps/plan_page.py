@@ -55,7 +55,7 @@ def plan_html(
 
 def _title(plan: Plan) -> str:
     c = plan.capture
-    name = c.vernacular_name or c.scientific_name
+    name = " or ".join((c.vernacular_name or c.scientific_name, *c.others))
     return f"Where to release: {name}, {c.id}" if c.id else f"Where to release: {name}"
 
 
@@ -138,7 +138,9 @@ def _about(plan: Plan, *, share: bool) -> str:
     """Return whose animal, permit and time the answer is for."""
     c = plan.capture
     latin = f" <i>{escape(c.scientific_name)}</i>" if c.vernacular_name else ""
-    animal = f"{escape(c.vernacular_name or c.scientific_name)}{latin}, {escape(c.danger.replace('_', ' '))}"
+    name = f"{escape(c.vernacular_name or c.scientific_name)}{latin}"
+    named = " or ".join((name, *(f"<i>{escape(n)}</i>" for n in c.others)))
+    animal = f"{named}, {escape(c.danger.replace('_', ' '))}"
     permits = " ".join(sentence(f"{'' if share else 'Permit '}{p.id}, {_version(p)}") for p in plan.permits)
     if share:
         return f"{animal}. {escape(permits)}"

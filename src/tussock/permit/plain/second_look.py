@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from tussock.permit.condition import Condition
 from tussock.permit.explain import fields_by_key
 from tussock.permit.plain.amounts import Amount, Measure, figure
 from tussock.permit.plain.in_text import amounts_in
+from tussock.permit.record_kinds import ConsentRecorded
+from tussock.permit.time_kinds import ReleaseWindow
 
 ROUNDED = 0.02
 """Share by which a limit may differ from the text, so that a rounded conversion passes: 40 acres as 16 ha is
 1.2 % off, a mile as 1.6 km 0.6 % (choice of this project)."""
+_FROM_THE_SUN = re.compile(
+    r"(hour|minute|min\b|h\b).{0,30}(before|after|of)\s+(sun(rise|set)|dusk|dawn|dark)", re.IGNORECASE
+)
+_IN_WRITING = re.compile(r"\b(written|in writing|signed)\b", re.IGNORECASE)
 _OWN = ("tolerance_m",)
 """Numbers that the paper does not give: the relocator chooses them."""
 _HOURS_OF = {Measure.HOURS: 1, Measure.DAYS: 24}
@@ -47,7 +54,19 @@ def questions(clause: Condition, *, beside: Iterable[Condition] = ()) -> tuple[s
         text; only an amount that none of them holds is asked about.
     """
     named = amounts_in(clause.text)
-    return tuple(_unlike(clause, named)) or tuple(_left_out(clause, named, beside))
+    asked = tuple(_unlike(clause, named)) or tuple(_left_out(clause, named, beside))
+    return (*asked, *_unsaid(clause))
+
+
+def _unsaid(clause: Condition) -> Iterator[str]:
+    """Ask about what a text says in words and the clause does not hold: a margin to the sun, writing."""
+    if isinstance(clause, ReleaseWindow) and clause.by_sun and _FROM_THE_SUN.search(clause.text):
+        yield (
+            "the text speaks of a time before or after sunrise or sunset, the window has no such margin: "
+            "add clock times that keep to it in every season of the permit, or a clause that a person attests"
+        )
+    if isinstance(clause, ConsentRecorded) and not clause.written and _IN_WRITING.search(clause.text):
+        yield "the text speaks of writing, written is not true: an oral consent would do"
 
 
 def _unlike(clause: Condition, named: Sequence[Amount]) -> Iterator[str]:
