@@ -30,6 +30,17 @@ ALIKE = 0.85
 """From this share of like letters on (difflib's ratio) two different names may be one with a slip of the
 pen: no two of the shipped profiles reach 0.77, a letter left out of a name gives 0.94 or more."""
 
+COMMON_NAME_WORDS = frozenset(
+    (
+        "adder", "anaconda", "asp", "blacksnake", "boa", "boomslang", "bullsnake", "bushmaster",
+        "cobra", "coachwhip", "copperhead", "cottonmouth", "diamondback", "dugite", "habu", "keelback",
+        "kingsnake", "krait", "mamba", "milksnake", "moccasin", "mulga", "python", "racer", "ratsnake",
+        "rattler", "rattlesnake", "rinkhals", "sidewinder", "snake", "taipan", "viper", "whipsnake",
+    )
+)  # fmt: skip
+"""Words of common names of snakes in English (from memory). Written like a scientific name, such as
+"Eastern brown snake", they would pass for one that covers no animal: a list of it would forbid nothing."""
+
 UNMAPPED = "unmapped"
 """What ground in no habitat polygon is called; no polygon may claim it."""
 

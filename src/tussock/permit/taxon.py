@@ -7,15 +7,17 @@ be the same one, and that cannot be told. Nothing here knows families or orders.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from difflib import SequenceMatcher
 
-from tussock.names import ALIKE, UNKNOWN
+from tussock.names import ALIKE, COMMON_NAME_WORDS, UNKNOWN
 
 _GENUS = re.compile(r"[A-Z][a-z]+(-[a-z]+)?")
 _EPITHET = re.compile(r"[a-z]{2,}(-[a-z]+)*")
 _OPEN_NOMENCLATURE = ("sp", "sp.", "spp", "spp.", "cf", "cf.", "aff", "aff.", "nr", "nr.")
 _RANKS = ("ssp.", "subsp.", "var.")
+_GENERA = {"python", "boa"}
+"""Words of common names that are names of genera as well."""
 _FAMILY_ENDINGS = ("idae", "inae", "oidea")
 
 
@@ -32,11 +34,13 @@ def name_parts(name: str) -> tuple[str, ...]:
     ('Pseudonaja',)
     >>> name_parts("unknown")
     ()
+    >>> name_parts("Eastern brown snake")
+    ()
     """
     words = [w for w in name.split() if w not in _RANKS]
     if not words or not _GENUS.fullmatch(words[0]) or words[0].lower() == UNKNOWN:
         return ()
-    if words[0].endswith(_FAMILY_ENDINGS):
+    if words[0].endswith(_FAMILY_ENDINGS) or _is_common(words):
         return ()
     parts = words[:1]
     for word in words[1:3]:
@@ -44,6 +48,12 @@ def name_parts(name: str) -> tuple[str, ...]:
             break
         parts.append(word)
     return tuple(parts)
+
+
+def _is_common(words: Sequence[str]) -> bool:
+    """Return whether a word is one of a common name; a first word that is a genus too passes."""
+    plain = [w.lower().removesuffix("s") for w in words]
+    return not COMMON_NAME_WORDS.isdisjoint(plain[1:]) or plain[0] in COMMON_NAME_WORDS - _GENERA
 
 
 def covers(listed: str, name: str) -> bool | None:

@@ -168,6 +168,6 @@ def _next_time(timetable: Timetable, lon: float, lat: float, zone: ZoneInfo, *, 
             first, last = (_clock(instant(t, zone)) for t in _inwards((start, end)))
             return (
                 f"All of them can be met between {first} and {last}: where the animal may be held until "
-                f"then, plan again with --release-at; if not, call {call}."
+                f"then, plan again for then; if not, call {call}."
             )
     return f"No time in the next {AHEAD_H:.0f} hours meets all of them: call {call}."

@@ -14,6 +14,7 @@ from tussock.permit.consents import Consent, read_consents
 from tussock.permit.house_rules import HouseRules, read_house_rules
 from tussock.permit.layers import check_layers, check_rule_layers
 from tussock.permit.permit_file import Permit, read_permit
+from tussock.permit.taxon import covers
 from tussock.planning.criteria import Weights, read_weights
 from tussock.planning.inputs import BookedRelease, earlier, read_releases
 from tussock.planning.setting import Setting
@@ -123,6 +124,8 @@ def open_files(files: Files) -> Opened:
         _try(
             lambda r: check_rule_layers(r.conditions, region.layer_names, where=where), rules, faults
         ) if rules else None
+    for permit in permits:
+        _check_names(permit, book, faults) if permit and book else None
     faults.raise_if_any()
     assert region and rules and weights and book and consents is not None and booked is not None  # no fault
     held = tuple(p for p in permits if p is not None)
@@ -142,6 +145,23 @@ def _check_ids(permits: Iterable[Permit | None], faults: Faults) -> None:
                 allowed="each permit once, and an id of its own",
                 fix="name it once, or put the authority before the id",
             )
+
+
+def _check_names(permit: Permit, book: SpeciesBook, faults: Faults) -> None:
+    """Note every species that a clause names by a vernacular name of the book: it would cover no animal."""
+    for version in permit.versions:
+        for clause in version.conditions:
+            own = getattr(clause, "species", None)
+            listed = own if isinstance(own, tuple) else ()  # max_releases_near has a word there
+            for name in (*listed, *((clause.applies_to and clause.applies_to.species) or ())):
+                meant = [p.scientific_name for p in book.candidates(name)]
+                if meant and not any(covers(name, m) or covers(m, name) for m in meant):
+                    faults.add(
+                        f"species holds the common name '{name[:60]}'",
+                        where=f"{permit.file}, version {version.name}, clause {clause.id}",
+                        allowed="scientific names",
+                        fix=f"write {' or '.join(sorted(meant))}",
+                    )
 
 
 def _try(read: Callable[..., _T], given: object, faults: Faults) -> _T | None:
