@@ -81,7 +81,7 @@ def test_dwellings_of_a_real_town(town: tuple[Path, OsmReport]) -> None:
     kinds = Counter(i.split("/")[0] for i in fields["osm_id"])
     assert kinds["way"] + kinds["relation"] == 15_336 - others
     (tags,) = by_sql(path, "SELECT other_tags FROM points WHERE other_tags LIKE '%\"building\"=>%'")
-    points = Counter(re.search(r'"building"=>"([^"]*)"', t)[1] for t in tags)  # type: ignore[index]
+    points = Counter(re.search(r'"building"=>"([^"]*)"', t)[1] for t in tags)  # type: ignore[index]  # the query asks for the tag
     assert kinds["node"] == sum(n for value, n in points.items() if value not in NOT_DWELLINGS)
 
 
@@ -192,7 +192,7 @@ def test_every_building_of_a_packaged_extract_is_counted(tmp_path: Path, name: s
     areas = dict(zip(values.tolist(), counts.tolist(), strict=True))
     none_there = {"no", "entrance", "demolished"}
     (tags,) = by_sql(path, "SELECT other_tags FROM points WHERE other_tags LIKE '%\"building\"=>%'")
-    nodes = [re.search(r'"building"=>"([^"]*)"', t)[1] for t in tags]  # type: ignore[index]
+    nodes = [re.search(r'"building"=>"([^"]*)"', t)[1] for t in tags]  # type: ignore[index]  # the query asks for the tag
     expected = sum(n for v, n in areas.items() if v not in none_there) + sum(
         v not in none_there for v in nodes
     )

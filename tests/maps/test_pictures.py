@@ -17,7 +17,7 @@ from tussock.maps.warp import mercator, unmercator, warp
 PALETTE = [(k, 255 - k, k // 2, 200 if k else 0) for k in range(200)]
 
 
-@pytest.mark.filterwarnings("ignore:Dataset has no geotransform")
+@pytest.mark.filterwarnings("ignore:Dataset has no geotransform")  # a picture has none
 @pytest.mark.parametrize("colours", [2, 3, 4, 7, 16, 17, 200])
 @pytest.mark.parametrize("columns", [1, 7, 8, 13])
 def test_png_is_read_by_others_as_written(colours: int, columns: int) -> None:

@@ -90,7 +90,7 @@ def clause(**changes: object) -> ClauseResult:
         "margin": 12.0,
         "unit": "m",
     }
-    return ClauseResult(**{**base, **changes})  # type: ignore[arg-type]
+    return ClauseResult(**{**base, **changes})  # type: ignore[arg-type]  # the changes of each test
 
 
 def test_limit_and_margin_say_which_way() -> None:

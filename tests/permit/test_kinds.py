@@ -628,4 +628,4 @@ def test_clauses_cannot_be_changed(desk: Desk) -> None:
     clause = desk.clause("max_distance_from_capture", limit_m=5)
     with pytest.raises(ValueError, match="frozen"):
         clause.mandatory = False
-    assert isinstance(clause, Condition) and math.isinf(clause.demands()[0].limit.at_least)  # type: ignore[union-attr]
+    assert isinstance(clause, Condition) and math.isinf(clause.demands()[0].limit.at_least)  # type: ignore[union-attr]  # this kind has one

@@ -113,7 +113,7 @@ def nested(made: Drawn, share: float, seed: int) -> None:
     inner, radius = inside(xy, made.site_radius_m, share=share, rng=rng)
     [[x, y]], capture_radius = inside(np.array([made.capture]), made.radius_m, share=share, rng=rng)
     wide = made.scene()
-    narrow = replace(made, capture=(float(x), float(y)), radius_m=capture_radius).scene(wide.region)  # type: ignore[arg-type]
+    narrow = replace(made, capture=(float(x), float(y)), radius_m=capture_radius).scene(wide.region)  # type: ignore[arg-type]  # a made region, told as any
     outer_places, inner_places = at_plane(wide, xy, made.site_radius_m), at_plane(narrow, inner, radius)
     for name, quantity in QUANTITIES.items():
         contains(name, measure(quantity, wide, outer_places), measure(quantity, narrow, inner_places))

@@ -47,7 +47,7 @@ class Wish:
             region,
             MaxDistanceFromCapture(id="limit", limit_m=1.2 * self.made.reach_m),
             *(KINDS[c] for c in self.clauses),
-            earlier=self.made.releases(region),  # type: ignore[arg-type]
+            earlier=self.made.releases(region),  # type: ignore[arg-type]  # a made region, whichever way it was asked for
             consents=self.made.consents,
             top=self.top,
             separation_m=2.55 * region.cell_m,  # no two cells are exactly that far apart
@@ -195,7 +195,7 @@ def test_a_plan_changes_no_input_and_comes_out_the_same_again(wish: Wish) -> Non
 def test_fewer_sites_asked_for_are_the_first_of_more(wish: Wish, fewer: int) -> None:
     more = answer(wish.plan())
     less = answer(replace(wish, top=fewer).plan())
-    assert less[0] == more[0][:fewer]  # type: ignore[index]
+    assert less[0] == more[0][:fewer]  # type: ignore[index]  # an answer is a tuple of lists, told as objects
     assert less[1:] == more[1:]
 
 

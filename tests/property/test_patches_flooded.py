@@ -51,7 +51,7 @@ def scenes(draw: DrawFn) -> tuple[list[Thing], list[Thing]]:
             ends = [(corner(), corner()) for _ in range(draw(st.integers(2, 4)))]
             if len(set(ends)) > 1:
                 barriers.append(Thing(shapely.LineString(ends)))
-    return [t for t in habitat if t.geometry.area > 0], barriers  # type: ignore[attr-defined]
+    return [t for t in habitat if t.geometry.area > 0], barriers  # type: ignore[attr-defined]  # shapely types leave the geometry open
 
 
 def flooded(habitat: list[Thing], barriers: list[Thing], *, thick: float) -> npt.NDArray[np.float64]:

@@ -99,7 +99,7 @@ def brute_force(
     return Brute(
         _greedy(lon[order], lat[order], setting),
         (float(lon[near[0]]), float(lat[near[0]])) if len(near) else None,
-        tuple(tuple(int(v) for v in keys[i]) for i in order),  # type: ignore[misc]
+        tuple(tuple(int(v) for v in keys[i]) for i in order),  # type: ignore[misc]  # four columns, which no type can say
         {k: Areas(int((~m).sum()), int((~m & (missed == 1)).sum()), on_rim) for k, m in met.items()},
         {c.key: s for c in clauses if c.decides_place and (s := _shortfall(c, met, measures)) is not None},
         len(x),

@@ -25,7 +25,7 @@ def off_grid(made: Drawn) -> Drawn:
     """Return the scene with its capture off every line that features are drawn on: no ties."""
     x, y = made.capture
     earlier = tuple((a + 0.0271, b - 0.0193, *rest) for a, b, *rest in made.earlier)
-    return replace(made, capture=(x + 0.0123457, y + 0.0078913), earlier=earlier)  # type: ignore[arg-type]
+    return replace(made, capture=(x + 0.0123457, y + 0.0078913), earlier=earlier)  # type: ignore[arg-type]  # six values, which no type can say
 
 
 def scattered(made: Drawn, seed: int, count: int = 60) -> Floats:

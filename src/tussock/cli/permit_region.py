@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 
 from tussock.ground.features import OPEN_FROM, OPEN_TO
@@ -36,5 +37,5 @@ def _held(region: Region, name: str) -> HeldLayer:
     return HeldLayer(_counted(features.classes), crosswalk, int(dated.sum()))
 
 
-def _counted(words: object) -> dict[str, int]:
-    return dict(Counter(str(w) for w in words))  # type: ignore[attr-defined]
+def _counted(words: Iterable[object]) -> dict[str, int]:
+    return dict(Counter(str(w) for w in words))

@@ -183,7 +183,7 @@ def _read_layer(path: Path, layer: str, config: Path) -> dict[str, Texts]:
         )
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+            warnings.simplefilter("ignore")  # members beyond the extract: counted, said in words
             meta, _, wkb, values = pyogrio.raw.read(
                 path, sql=f"SELECT * FROM {layer}", CONFIG_FILE=str(config)
             )

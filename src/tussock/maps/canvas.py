@@ -113,7 +113,7 @@ class Canvas:
         figure = Figure()
         figure.add_child(self._map)
         number(figure)
-        self._map.render()  # type: ignore[no-untyped-call]
+        self._map.render()  # type: ignore[no-untyped-call]  # folium has no types
         here: str = figure.html.render()
         inner = body.replace("<!--map-->", here, 1)
         calls = "\n".join(child.render() for child in figure.script._children.values())

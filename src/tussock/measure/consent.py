@@ -13,6 +13,7 @@ from tussock.interval import Limit
 from tussock.measure.scene import Places, Scene
 from tussock.permit.consents import Consent
 from tussock.permit.demands import Demand, Depth
+from tussock.permit.ground_columns import parcels_in
 from tussock.permit.record_kinds import ConsentRecorded
 
 PARCELS = "parcels"
@@ -78,7 +79,7 @@ def _areas(consents: Iterable[Consent]) -> dict[str, frozenset[str]]:
 def parcel_ids(consent: Consent) -> frozenset[str]:
     """Return the parcels that a consent names, separated by ``|`` in the register."""
     named = consent.parcel_id if consent.parcel_id else consent.feature_id * (consent.layer == PARCELS)
-    return frozenset(p.strip() for p in named.split("|") if p.strip())
+    return frozenset(parcels_in(named))
 
 
 def settled_parcels(condition: ConsentRecorded, scene: Scene) -> set[str]:

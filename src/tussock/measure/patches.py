@@ -14,6 +14,7 @@ from tussock.ground.features import Geometries, kept_with, polygons_of
 from tussock.measure.measured import Measured
 from tussock.measure.scene import NATURAL, Places, Scene
 from tussock.permit.demands import PatchArea
+from tussock.permit.ground_columns import parcels_in
 
 SQUARE_METRES_PER_HA = 10_000.0
 OVERSHOOT_M = 0.001
@@ -122,9 +123,7 @@ def _property(scene: Scene) -> tuple[Patches, ...]:
     taken: list[npt.NDArray[np.bool_]] = []
     layers: list[list[Geometries]] = []
     for consent in scene.case.consents_in_force():
-        mask = np.isin(
-            parcels.ids.astype(str), [p.strip() for p in consent.parcel_id.split("|") if p.strip()]
-        )
+        mask = np.isin(parcels.ids.astype(str), parcels_in(consent.parcel_id))
         covered |= mask
         free = next((k for k, t in enumerate(taken) if not (t & mask).any()), len(taken))
         if free == len(taken):

@@ -12,6 +12,7 @@ from tussock.clock import parse_date
 from tussock.errors import Faults, InputError
 from tussock.permit.explain import MOST_FAULTS, did_you_mean, shown
 from tussock.permit.fields import MOST_COUNT
+from tussock.permit.ground_columns import check_columns, check_ground
 from tussock.permit.taxon import any_covers, name_parts
 from tussock.tables import Row, Table, read_table
 
@@ -92,25 +93,12 @@ def read_consents(path: Path) -> tuple[Consent, ...]:
         When it is no such table; lists every fault with its row.
     """
     table = read_table(path)
-    _check_columns(table)
+    check_columns(table, ("consentID", "validFrom"), known=COLUMNS)
     faults = Faults()
     consents = [_consent(row, faults=faults) for row in table.rows]
     _check_ids(table, faults=faults)
     faults.raise_if_any(most=MOST_FAULTS)
     return tuple(c for c in consents if c is not None)
-
-
-def _check_columns(table: Table) -> None:
-    missing = [c for c in ("consentID", "validFrom") if c not in table.columns]
-    if "parcelID" not in table.columns and not {"layer", "featureID"} <= set(table.columns):
-        missing.append("parcelID (or layer and featureID)")
-    if missing:
-        raise InputError(
-            f"missing column {', '.join(missing)}; found {', '.join(map(shown, table.columns))[:300]}",
-            where=table.path.name,
-            allowed=", ".join(COLUMNS),
-            fix="rename or add the column",
-        )
 
 
 def _check_ids(table: Table, *, faults: Faults) -> None:
@@ -129,7 +117,7 @@ def _consent(row: Row, *, faults: Faults) -> Consent | None:
     before = len(faults.items)
     if not row.get("consentID"):
         faults.add("consentID is empty", where=row.where, fix="give each consent an id of its own")
-    _check_ground(row, faults=faults)
+    check_ground(row, faults=faults)
     first = _day(row, "validFrom", faults=faults)
     if not row.get("validFrom"):
         faults.add(
@@ -162,19 +150,6 @@ def _consent(row: Row, *, faults: Faults) -> Consent | None:
         number=number,
         withdrawn_on=withdrawn,
         where=row.where,
-    )
-
-
-def _check_ground(row: Row, *, faults: Faults) -> None:
-    parcel, layer, feature = (bool(row.get(c)) for c in ("parcelID", "layer", "featureID"))
-    if (parcel, layer, feature) in ((True, False, False), (False, True, True)):
-        return
-    given = [c for c in ("parcelID", "layer", "featureID") if row.get(c)]
-    faults.add(
-        f"it gives {' and '.join(given) or 'no ground'}",
-        where=row.where,
-        allowed="parcelID alone, or layer and featureID",
-        fix="name the ground in one of the two ways; two grounds take two rows",
     )
 
 

@@ -64,9 +64,7 @@ def _prose(text: str) -> str:
 def _scientific(text: str) -> str:
     name = " ".join(_line(text).split())
     if not name_parts(name):
-        raise ValueError(
-            "it is no scientific name of a genus, species or subspecies"
-        )
+        raise ValueError("it is no scientific name of a genus, species or subspecies")
     return name
 
 

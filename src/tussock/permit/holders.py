@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tussock.errors import Faults, InputError
-from tussock.permit.explain import MOST_FAULTS, shown
-from tussock.tables import Row, Table, read_table
+from tussock.errors import Faults
+from tussock.permit.explain import MOST_FAULTS
+from tussock.permit.ground_columns import check_columns, check_ground, parcels_in
+from tussock.tables import Row, read_table
 
 COLUMNS = ("parcelID", "layer", "featureID", "holder", "contact")
 """Columns that are read; others are left unread."""
@@ -54,7 +55,7 @@ def read_holders(path: Path) -> Holders:
         When it is no such table; lists every fault with its row, and repeats no name or number.
     """
     table = read_table(path)
-    _check_columns(table)
+    check_columns(table, ("holder", "contact"), known=COLUMNS)
     faults = Faults()
     found: dict[Ground, list[Holder]] = defaultdict(list)
     for row in table.rows:
@@ -68,19 +69,6 @@ def read_holders(path: Path) -> Holders:
             found[holder.ground].append(holder)
     faults.raise_if_any(most=MOST_FAULTS)
     return Holders({ground: tuple(holders) for ground, holders in found.items()})
-
-
-def _check_columns(table: Table) -> None:
-    missing = [c for c in ("holder", "contact") if c not in table.columns]
-    if "parcelID" not in table.columns and not {"layer", "featureID"} <= set(table.columns):
-        missing.append("parcelID (or layer and featureID)")
-    if missing:
-        raise InputError(
-            f"missing column {', '.join(missing)}; found {', '.join(map(shown, table.columns))[:300]}",
-            where=table.path.name,
-            allowed=", ".join(COLUMNS),
-            fix="rename or add the column",
-        )
 
 
 def _holders(row: Row, *, faults: Faults) -> list[Holder]:
@@ -97,18 +85,11 @@ def _holders(row: Row, *, faults: Faults) -> list[Holder]:
 
 
 def _grounds(row: Row, *, faults: Faults) -> list[Ground]:
-    parcel, layer, feature = (row.get(c) for c in ("parcelID", "layer", "featureID"))
-    given = tuple(bool(v) for v in (parcel, layer, feature))
-    if given == (False, True, True):
-        return [(layer, feature)]
-    ids = list(dict.fromkeys(p.strip() for p in parcel.split("|") if p.strip()))
-    if given == (True, False, False) and ids:
-        return [(PARCELS, name) for name in ids]
-    named = [c for c in ("parcelID", "layer", "featureID") if row.get(c)]
-    faults.add(
-        f"it gives {' and '.join(named) or 'no ground'}",
-        where=row.where,
-        allowed="parcelID alone, or layer and featureID",
-        fix="name the ground in one of the two ways; two grounds take two rows",
-    )
-    return []
+    if not check_ground(row, faults=faults):
+        return []
+    if row.get("layer"):
+        return [(row.get("layer"), row.get("featureID"))]
+    ids = parcels_in(row.get("parcelID"))
+    if not ids:
+        faults.add("parcelID names no parcel", where=row.where, allowed="ids separated by |", fix="name one")
+    return [(PARCELS, name) for name in ids]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 from typing import Any
 
 from pydantic import BaseModel
@@ -162,7 +163,7 @@ def _ask_applies(talk: Talk, typed: Table) -> Table:
             return applies
         words, answer = _APPLIES[key]
         question = Question(f"Which? ({words})", answer, default=applies.get(key))
-        applies[key] = ask(talk, question, check=lambda value, key=key: _wrong_limit(key, value))  # type: ignore[misc]
+        applies[key] = ask(talk, question, check=partial(_wrong_limit, key))
         typed["applies_to"] = applies
 
 

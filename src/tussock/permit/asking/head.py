@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, partial
 from typing import Any
 from zoneinfo import available_timezones
 
@@ -37,7 +37,7 @@ def ask_head(talk: Talk, earlier: Mapping[str, Any]) -> dict[str, Any]:
     while at < len(HEAD):
         key = HEAD[at]
         try:
-            value = ask(talk, _question(key, head), check=lambda v, key=key: _wrong(key, v))  # type: ignore[misc]
+            value = ask(talk, _question(key, head), check=partial(_wrong, key))
         except BackError:
             at = max(0, at - 1)
             continue
