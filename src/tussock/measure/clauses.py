@@ -24,6 +24,7 @@ from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.taxon import covers
 from tussock.permit.time_kinds import TimeCondition, TimeFacts
 from tussock.spans import posix
+from tussock.species.animal import Animal, FoundIn
 
 HOUSE_RULE = "house rule"
 SAME_HABITAT_M = 50.0
@@ -121,8 +122,8 @@ def facts_of(scene: Scene) -> tuple[Facts, ...]:
             origin=str(animal.origin),
             life_stage=str(animal.life_stage),
             gravid=str(animal.gravid),
-            condition=str(animal.condition),
-            found_in=str(animal.found_in),
+            condition=str(animal.condition or ""),
+            found_in=str(animal.found_in or ""),
             release_month=month,
         )
         for profile in animal.profiles
@@ -215,9 +216,13 @@ def time_facts(
         latitude=latitude,
         active_periods=tuple(str(p.active_period or "") for p in case.animal.profiles),
         trap_checked=None if case.trap_checked is None else posix(case.trap_checked),
-        in_trap=str(case.animal.found_in) == "trap_or_netting",
+        in_trap=_in_trap(case.animal),
         slack_deg=slack_deg,
     )
+
+
+def _in_trap(animal: Animal) -> bool | None:
+    return None if animal.found_in is None else animal.found_in is FoundIn.TRAP_OR_NETTING
 
 
 def _in_range(condition: SpeciesInRange, scene: Scene, made: Callable[..., Clause]) -> Clause:

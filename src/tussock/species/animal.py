@@ -97,7 +97,7 @@ class Animal:
     profile
         Profile of the species, or the neutral one.
     identification, origin, condition, life_stage, gravid, found_in
-        The answers.
+        The answers; ``condition`` and ``found_in`` are ``None`` in a record that does not say.
     individual_count
         How many, at least 1.
     others
@@ -111,11 +111,11 @@ class Animal:
     profile: Profile
     identification: Identification
     origin: Origin
-    condition: Condition
+    condition: Condition | None
     individual_count: int
     life_stage: LifeStage
     gravid: Gravid
-    found_in: FoundIn
+    found_in: FoundIn | None
     others: tuple[Profile, ...] = ()
     look_alikes: tuple[Profile, ...] = ()
 

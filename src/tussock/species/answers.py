@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from enum import StrEnum
 from functools import partial
 from typing import TypeVar
 
 from tussock.errors import Faults, InputError
+from tussock.names import UNKNOWN
 from tussock.species.animal import (
     COUNT_ALLOWED,
     MOST_DIGITS,
@@ -25,6 +27,11 @@ from tussock.species.profiles import SpeciesBook
 from tussock.species.traits import Profile, name_key
 
 _E = TypeVar("_E", bound=StrEnum)
+
+NAMELESS = "not named"
+"""Stands in for the name of an animal whose record has none, while the rest is read."""
+_NOT_RECORDED = {"animalCondition": "fit", "foundIn": "other", "individualCount": "1"}
+"""Stand-ins that are taken out again, where ``unknown`` is no answer."""
 
 OTHERS = "orScientificName"
 """Column of the other species it may be, their names separated by ``|``; it may stay empty."""
@@ -91,6 +98,28 @@ def read_animal(answers: Mapping[str, str], *, book: SpeciesBook, where: str = "
         found_in=parse_answer(FoundIn, answers["foundIn"]),
         others=others,
         look_alikes=look_alikes,
+    )
+
+
+def read_recorded_animal(answers: Mapping[str, str], *, book: SpeciesBook, where: str = "") -> Animal:
+    """Return the animal of a record: what nobody wrote down is not known, and one animal where no count is.
+
+    Raises
+    ------
+    InputError
+        Every wrong or contradicting answer at once.
+    """
+    stand_ins = {c: _NOT_RECORDED.get(c, UNKNOWN) for c in unanswered(answers)}
+    if "scientificName" not in stand_ins:
+        animal = read_animal({**stand_ins, **answers}, book=book, where=where)
+    else:  # no name: the neutral profile, under none
+        stand_ins["scientificName"] = NAMELESS
+        found = read_animal({**stand_ins, **answers}, book=book, where=where)
+        animal = replace(found, scientific_name="", profile=replace(found.profile, scientific_name=""))
+    return replace(
+        animal,
+        condition=None if "animalCondition" in stand_ins else animal.condition,
+        found_in=None if "foundIn" in stand_ins else animal.found_in,
     )
 
 

@@ -132,7 +132,8 @@ def _ways(animal: Animal, *, country: str | None) -> Iterator[tuple[str, str]]:
     if animal.condition is Condition.DEAD:
         yield "record", "It is dead: nothing to release. Enter it in the record with what became of it."
     elif animal.condition is not Condition.FIT:
-        yield "carer", f"It is {animal.condition}: it goes to a vet or a licensed carer, no site is shown."
+        state = animal.condition or "in a state that nobody noted"
+        yield "carer", f"It is {state}: it goes to a vet or a licensed carer, no site is shown."
     if animal.life_stage is LifeStage.EGG:
         yield "authority", "Eggs never get a release site. Ask the wildlife authority or a licensed carer."
     if animal.origin in _ORIGIN_SENTENCES:

@@ -1,0 +1,1 @@
+"""The logbook: what happened, as recorded; tables in and out, the return, Darwin Core."""
