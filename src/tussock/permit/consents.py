@@ -92,7 +92,17 @@ def read_consents(path: Path) -> tuple[Consent, ...]:
     InputError
         When it is no such table; lists every fault with its row.
     """
-    table = read_table(path)
+    return consents_in(read_table(path))
+
+
+def consents_in(table: Table) -> tuple[Consent, ...]:
+    """Return the consents of a table, in its order.
+
+    Raises
+    ------
+    InputError
+        When it is no such table; lists every fault with its row.
+    """
     check_columns(table, ("consentID", "validFrom"), known=COLUMNS)
     faults = Faults()
     consents = [_consent(row, faults=faults) for row in table.rows]

@@ -1,0 +1,252 @@
+"""The audit of a book: each record judged by the versions of its days, and what the book itself leaves open.
+
+The same clauses over the same measures as in planning and at the spot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+
+from tussock import __version__
+from tussock.errors import InputError
+from tussock.ground.region import Region
+from tussock.measure.judging import ClauseResult
+from tussock.measure.scene import EarlierRelease
+from tussock.permit.consents import Consent
+from tussock.permit.permit_file import Permit, Version
+from tussock.permit.place_kinds import MaxDistanceFromCapture, MaxReleasesNear
+from tussock.permit.record_facts import BookedCapture
+from tussock.permit.record_kinds import Quota
+from tussock.review.audit import Audit, GroundSource, Kept, Remark, Row, Totals
+from tussock.review.handling import RELEASED, Handling
+from tussock.review.judged import Book, judge_record
+from tussock.review.probability import p_met
+from tussock.spans import posix
+
+_DISTANCES = ("max_distance_from_capture", "min_distance_from")
+_BY_RADIUS = frozenset(("position", "assumed", "layer", "datum"))
+"""Reasons that are radii: with any other, nothing is known of how likely a distance is."""
+_METRES_PER_DEGREE = 110_000.0
+"""A degree of latitude is never shorter: 110,574 m at the equator."""
+ANSWER = "answer:"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beside:
+    """What the records are judged beside.
+
+    Attributes
+    ----------
+    captures
+        Every capture of the book, for quotas.
+    remarks
+        On the book itself.
+    captures_read, disposals_read
+        How many entries the book has.
+    progress
+        Called with how many records are judged and how many there are.
+    """
+
+    now: datetime
+    consents: tuple[Consent, ...] = ()
+    captures: tuple[BookedCapture, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    captures_read: int = 0
+    disposals_read: int = 0
+    inputs: Mapping[str, str] | None = None
+    progress: Callable[[int, int], None] | None = None
+
+
+def audit(kept: Sequence[Kept], permit: Permit, region: Region, beside: Beside, *, under: str = "") -> Audit:
+    """Return what a book looks like under one permit.
+
+    Parameters
+    ----------
+    under
+        Where the permit is one that was not in force then: how it is called.
+
+    Raises
+    ------
+    InputError
+        When ground files cannot be used.
+    """
+    earlier = _Earlier(kept, permit)
+    rows = []
+    for n, one in enumerate(kept, start=1):
+        rows.append(_row(one, permit, region, beside, earlier))
+        if beside.progress is not None:
+            beside.progress(n, len(kept))
+    return Audit(
+        permit=permit,
+        rows=tuple(rows),
+        remarks=(*_gap_remarks(rows), *beside.remarks),
+        totals=_totals(rows, beside),
+        now=beside.now,
+        software=f"tussock {__version__}",
+        region=region.file.name,
+        under=under,
+        ground=_ground(permit, region),
+        inputs=beside.inputs or {},
+    )
+
+
+def _row(kept: Kept, permit: Permit, region: Region, beside: Beside, earlier: _Earlier) -> Row:
+    if kept.handling is None:
+        return Row(kept, None)
+    answers = {c.removeprefix(ANSWER): v for c, v in kept.cells.items() if c.startswith(ANSWER)}
+    record = replace(kept.handling, answers={permit.id: answers})
+    book = Book(beside.now, earlier.of(record), beside.consents, _counted(record, permit, beside))
+    judged = judge_record(record, permit, region, book)
+    chances = {r.id: p for r in judged.results if (p := chance(r, record)) is not None}
+    return Row(replace(kept, handling=record), judged, chances)
+
+
+def chance(result: ClauseResult, record: Handling) -> float | None:
+    """Return P(met) of a distance clause; ``None`` where something else than radii makes it uncertain.
+
+    Both radii as 95 % radii of circular normal errors, which is what a containing radius mostly is.
+    """
+    value, at = result.value, record.let_go_at
+    if result.kind not in _DISTANCES or value is None or result.limit is None or at is None:
+        return None
+    if set(value.reasons) - _BY_RADIUS or not np.isfinite(value.high):
+        return None
+    widened = sum(value.reasons.values())
+    distance = value.high - widened
+    if result.kind == MaxDistanceFromCapture.model_fields["kind"].default:
+        return p_met(result.limit - distance, record.taken_at.radius_m, at.radius_m)
+    return p_met(distance - result.limit, at.radius_m, max(0.0, widened - at.radius_m))
+
+
+class _Earlier:
+    """Finds, for a record, the releases that clauses may count; a book of thousands has few of them near."""
+
+    def __init__(self, kept: Iterable[Kept], permit: Permit) -> None:
+        found = [k.handling for k in kept if k.handling is not None and k.handling.disposal == RELEASED]
+        self._of = [h for h in found if h.let_go_at is not None and h.disposed is not None]
+        self._at = np.array(
+            [[h.let_go_at.latitude, posix(h.disposed)] for h in self._of if h.let_go_at and h.disposed]
+        )
+        self._widest = max((h.let_go_at.radius_m for h in self._of if h.let_go_at), default=0.0)
+        near = [c for v in permit.versions for c in v.conditions if isinstance(c, MaxReleasesNear)]
+        self._within_m = max((c.within_m for c in near), default=-1.0)
+        self._within_s = max((c.within_days for c in near), default=0.0) * 86_400.0 + 1.0
+
+    def of(self, record: Handling) -> tuple[EarlierRelease, ...]:
+        """Return the releases of other captures that lie near and not long before, or that name a consent."""
+        ended, at = record.disposed, record.let_go_at
+        if ended is None or not len(self._at):
+            return ()
+        when = posix(ended) - self._at[:, 1]
+        wanted = np.array([bool(h.consent_reference) for h in self._of]) & (when >= 0)
+        if at is not None and self._within_m >= 0:
+            reach = self._within_m + at.radius_m + self._widest
+            near = np.abs(self._at[:, 0] - at.latitude) * _METRES_PER_DEGREE <= reach
+            wanted |= near & (when >= 0) & (when <= self._within_s)
+        others = (self._of[i] for i in np.flatnonzero(wanted))
+        return tuple(_earlier(h) for h in others if h.capture_id != record.capture_id)
+
+
+def _earlier(h: Handling) -> EarlierRelease:
+    assert h.let_go_at is not None  # they are chosen so
+    assert h.disposed is not None
+    return EarlierRelease(
+        h.let_go_at.longitude,
+        h.let_go_at.latitude,
+        h.let_go_at.radius_m,
+        h.disposed,
+        h.animal.scientific_name,
+        h.animal.individual_count,
+        h.consent_reference,
+    )
+
+
+def _counted(record: Handling, permit: Permit, beside: Beside) -> tuple[BookedCapture, ...]:
+    """Return the captures that a quota may count; none are asked for where there is no quota."""
+    if not any(isinstance(c, Quota) for v in permit.versions for c in v.conditions):
+        return ()
+    others = tuple(b for b in beside.captures if b.id != record.capture_id and b.instant <= record.captured)
+    own = next((b for b in beside.captures if b.id == record.capture_id), None)
+    return (*others, own) if own else others
+
+
+def _gap_remarks(rows: Iterable[Row]) -> list[Remark]:
+    """Return what happened while no version was in force, and times that cannot all be right."""
+    judged = [(row, row.judged) for row in rows if row.judged is not None]
+    permit = "a permit, or the authority's leave, for that day"
+    gaps = [_remark("permit_gap", row, words, permit) for row, j in judged for words in j.gaps]
+    notes = "notes or messages made at the time"
+    return gaps + [
+        _remark("contradiction", row, words, notes) for row, j in judged for words in j.contradictions
+    ]
+
+
+def _remark(sort: str, row: Row, words: str, evidence: str) -> Remark:
+    kept = row.kept
+    where = "; ".join(filter(None, (kept.capture_where, kept.disposal_where)))
+    return Remark(sort, f"{words[0].upper()}{words[1:]}.", kept.capture_id, where, evidence)
+
+
+def _totals(rows: Sequence[Row], beside: Beside) -> Totals:
+    handled = [row.kept.handling for row in rows if row.kept.handling is not None]
+    ended = [h for h in handled if h.disposed is not None]
+    return Totals(
+        captures_read=beside.captures_read,
+        disposals_read=beside.disposals_read,
+        rows=len(rows),
+        animals=sum(h.animal.individual_count for h in handled),
+        released=sum(h.disposal == RELEASED for h in ended),
+        otherwise=sum(h.disposal != RELEASED for h in ended),
+        held=len(handled) - len(ended),
+        not_judged=len(rows) - len(handled),
+    )
+
+
+def _ground(permit: Permit, region: Region) -> tuple[GroundSource, ...]:
+    """Return the layers that the permit's clauses read, those of the region."""
+    uses = (use.layer for v in permit.versions for c in v.conditions for use in c.layers())
+    return tuple(_source(name, region) for name in dict.fromkeys(uses) if region.has(name))
+
+
+def _source(name: str, region: Region) -> GroundSource:
+    spec = region.file.layers[name]
+    files = tuple(dict.fromkeys(s.file for s in spec.sources))
+    return GroundSource(name, files, spec.as_of, spec.licence, spec.attribution, spec.complete)
+
+
+def under_version(permit: Permit, name: str) -> Permit:
+    """Return the permit as if one of its versions had been in force all along.
+
+    Raises
+    ------
+    InputError
+        When there is no version of that name.
+    """
+    version = next((v for v in permit.versions if v.name == name), None)
+    if version is None:
+        raise InputError(
+            f"no version is called '{name[:60]}'",
+            where=permit.file or permit.id,
+            allowed=", ".join(v.name for v in permit.versions),
+            fix="name one by its first day, or name a permit file",
+        )
+    return always(permit, version)
+
+
+def always(permit: Permit, version: Version) -> Permit:
+    """Return a permit whose only version is in force on every day."""
+    return replace(permit, versions=(Version(date.min + timedelta(days=1), None, version.conditions),))
+
+
+def days_of(audit: Audit) -> tuple[datetime, datetime] | None:
+    """Return the first and the last instant of the records; ``None`` for an empty book."""
+    times = [t for row in audit.rows if (t := row.when)]
+    return (min(times, key=_utc), max(times, key=_utc)) if times else None
+
+
+def _utc(instant: datetime) -> datetime:
+    return instant.astimezone(UTC)
