@@ -91,6 +91,7 @@ EXPECTED: dict[str, Range] = {
     "planning.plan.MOST_CELLS": ("cells, a circle of 25 km at 10 m", 20_000_000, 100_000_000),
     "cli.job.TOP": ("sites, design", 5, 5),
     "review.spot_hours.AHEAD_S": ("s, two days", 172_800, 172_800),
+    "review.probability.R95_IN_SIGMAS": ("sigmas per axis", 2.44770, 2.44780),
     "cli.check_options.COLDEST_C": ("°C, of the air", -60, -60),
     "cli.check_options.HOTTEST_C": ("°C, of the air", 60, 60),
     "cli.check_show._FAR_M": ("m", 500, 5000),
