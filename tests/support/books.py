@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import cache
 
 import numpy as np
 
@@ -28,6 +29,9 @@ DISPOSALS = ("released",) * 8 + ("vet_or_carer", "authority", "")
 HANDLERS = (("Ines Tarrowby",), ("Jory Quill | Maud Fennimore",), ("Nobody Known",), ())
 
 
+_profiles = cache(load_profiles)
+
+
 def book(n: int, *, seed: int, days: int = 560) -> list[Handling]:
     """Return random records: places in and round the district, radii 1–500 m, times good and bad."""
     rng = np.random.default_rng(seed)
@@ -35,7 +39,9 @@ def book(n: int, *, seed: int, days: int = 560) -> list[Handling]:
 
 
 def _record(i: int, rng: np.random.Generator, days: int) -> Handling:
-    captured = START + timedelta(seconds=int(rng.integers(0, days * 86_400)))
+    # one in ten before the layers' as-of dates
+    reach = days if rng.random() < 0.9 else 8
+    captured = START + timedelta(seconds=int(rng.integers(0, reach * 86_400)))
     if rng.random() < 0.05:
         captured += timedelta(microseconds=int(rng.integers(0, 1_000_000)))
     held = float(rng.choice([rng.uniform(0, 6), rng.uniform(0, 40), 12.0, 24.0, 14.0, -1.0], p=_HELD))
@@ -55,7 +61,7 @@ def _record(i: int, rng: np.random.Generator, days: int) -> Handling:
         capture_id=f"C{i}",
         taken_at=_at(x, y, rng),
         captured=captured,
-        animal=read_recorded_animal(answers, book=load_profiles()),
+        animal=read_recorded_animal(answers, book=_profiles()),
         trap_checked=captured + timedelta(hours=rng.uniform(0, 3)) if rng.random() < 0.3 else None,
         disposal=disposal,
         disposed=disposed,

@@ -22,7 +22,6 @@ from tussock.review.bulk_clauses import Batch, judge_clause
 from tussock.review.bulk_clock import Wall, day_number
 from tussock.review.bulk_columns import Code, Codes, Columns, Index, Mask, columns_of
 from tussock.review.bulk_ground import Ground, Tally
-from tussock.review.bulk_screen import Sheets
 from tussock.spans import posix
 
 __all__ = ["BATCH", "BulkClause", "BulkVerdicts", "Code", "Columns", "columns_of", "judge_bulk"]
@@ -170,7 +169,8 @@ class _Work:
         self.records, self.permit, self.now, self.named = records, permit, now, named
         times: Floats = np.r_[records.captured, records.disposed, now]
         self.wall = Wall(permit.zone, float(np.nanmin(times)), float(np.nanmax(times)))
-        self.ground = Ground(region, records.animals[0], Sheets(region))
+        first, last = (int(self.wall.day(np.array([t]))[0]) for t in (np.nanmin(times), np.nanmax(times)))
+        self.ground = Ground(region, records.animals[0], first=first, last=last)
 
     def judged(self, rows: slice, clauses: int) -> _Found:
         """Return the verdicts of one batch."""

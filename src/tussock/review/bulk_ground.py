@@ -7,22 +7,26 @@ left to the definition itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from tussock.geodesy import Floats
-from tussock.ground.region import Region
+from tussock.ground.features import Features
+from tussock.ground.region import Layer, Region
 from tussock.interval import Limit
 from tussock.measure.exact import cut_high, cut_low, measure
 from tussock.measure.scene import Case, Places, Scene, places
 from tussock.permit.demands import At, Depth, DistanceTo
 from tussock.position import Position
-from tussock.review.bulk_clock import date_of
+from tussock.review.bulk_clock import date_of, day_number
 from tussock.review.bulk_columns import Code, Codes, Index, Mask
-from tussock.review.bulk_screen import Ends, Sheets
+from tussock.review.bulk_screen import BEYOND_M, Cells, Ends, Sheets
 from tussock.species.animal import Animal
 
 GUARD_M = 1e-6
@@ -47,9 +51,7 @@ class Spots:
     bare: Places
     radius_m: Floats
     day: Index
-    flat: Index
-    beside: Floats
-    inside: Mask
+    cells: Cells
 
     @cached_property
     def days(self) -> tuple[Index, Index]:
@@ -62,8 +64,7 @@ class Spots:
         """Return some of the places."""
         b = self.bare
         bare = Places(b.lon[which], b.lat[which], b.x[which], b.y[which], 0.0)
-        rest = (self.radius_m, self.day, self.flat, self.beside, self.inside)
-        return Spots(bare, *(one[which] for one in rest))  # type: ignore[arg-type]  # mypy loses the order
+        return Spots(bare, self.radius_m[which], self.day[which], self.cells.taken(which))
 
 
 @dataclass(eq=False)
@@ -74,105 +75,157 @@ class Tally:
     by_vectors: int = 0
 
 
-@dataclass(frozen=True, eq=False)
 class Ground:
     """A region made ready for many records.
 
-    ``stand_in`` fills the scenes: nothing that is measured here depends on the animal or the capture.
+    Parameters
+    ----------
+    region
+        The ground.
+    stand_in
+        Fills the scenes: nothing that is measured here depends on the animal or the capture.
+    first, last
+        Earliest and latest day asked about, as days since 1970-01-01.
     """
 
-    region: Region
-    stand_in: Animal
-    sheets: Sheets
-    _scenes: dict[tuple[str, int], Scene] = field(default_factory=dict)
+    def __init__(self, region: Region, stand_in: Animal, *, first: int, last: int) -> None:
+        self.region, self.stand_in, self.sheets = region, stand_in, Sheets(region)
+        self._first, self._last = first, last
+        self._layers: dict[str, Layer] = {}
+        self._scenes: dict[Any, Scene] = {}
+        self._ends: dict[tuple[str, bool], tuple[Scene, Scene] | None] = {}
+        self._lock = threading.Lock()
 
     def spots(self, lon: Floats, lat: Floats, radius_m: Floats, day: Index) -> Spots:
         """Return places [degrees] with their cells."""
         bare = places(lon, lat, radius_m=0.0, plane=self.region.plane)
-        return Spots(bare, radius_m, day, *self.sheets.cells(bare))
+        return Spots(bare, radius_m, day, self.sheets.cells(bare))
 
     def judge(self, asked: DistanceTo | Depth, limit: Limit, spots: Spots, tally: Tally) -> Codes:
         """Return a demand's verdict at each place."""
-        out = np.empty(len(spots.day), dtype=np.uint8)
-        for scene, rows in self._by_state(asked.layer, spots):
-            here = spots if len(rows) == len(out) else spots.taken(rows)
-            found = self._screened(asked, limit, scene, here)
-            open_ = np.flatnonzero(found == UNDECIDED)
-            tally.by_bounds += len(found) - len(open_)
-            tally.by_vectors += len(open_)
-            if len(open_):
-                found[open_] = _exact(asked, limit, scene, here.taken(open_))
-            out[rows] = found
+        out = self._bounded(asked, limit, spots)
+        open_ = np.flatnonzero(out == UNDECIDED)
+        tally.by_bounds += len(out) - len(open_)
+        tally.by_vectors += len(open_)
+        if len(open_):
+            here, found = spots.taken(open_), np.empty(len(open_), dtype=np.uint8)
+            for scene, rows in self._by_state(asked.layer, here):
+                found[rows] = _exact(asked, limit, scene, here.taken(rows))
+            out[open_] = found
         return out
 
     def _by_state(self, layer: str, spots: Spots) -> list[tuple[Scene, Index]]:
         """Return a scene for every state that the layer has on the days, and which rows are of it."""
         days, which = spots.days
         scenes = [self._scene(layer, int(d)) for d in days]
-        different = list(dict.fromkeys(scenes))
-        number = np.array([different.index(s) for s in scenes], dtype=np.int64)[which]
-        return [(s, np.flatnonzero(number == n)) for n, s in enumerate(different)]
+        different = {scene: n for n, scene in enumerate(dict.fromkeys(scenes))}
+        number = np.array([different[s] for s in scenes], dtype=np.int64)[which]
+        order = np.argsort(number, kind="stable")
+        rows = np.split(order, np.searchsorted(number[order], np.arange(1, len(different))))
+        return list(zip(different, rows, strict=True))
 
     def _scene(self, layer: str, day: int) -> Scene:
         """Return the scene of a day; one for all days on which the layer is the same."""
-        if (layer, day) not in self._scenes:
-            nowhere, noon = Position(0.0, 0.0, 1.0), datetime(2000, 1, 1, 12, tzinfo=UTC)
-            made = Scene(self.region, Case(nowhere, self.stand_in, noon, date_of(day)))
-            same = (
-                s for (name, _), s in list(self._scenes.items()) if name == layer and _same(s, made, layer)
-            )
-            self._scenes[layer, day] = next(same, made)
-        return self._scenes[layer, day]
+        with self._lock:
+            if (layer, day) not in self._scenes:
+                made = self._made(day)
+                states = (layer, *map(id, made.states(layer)))  # they are kept with the layer
+                self._scenes[layer, day] = self._scenes.setdefault(states, made)
+            return self._scenes[layer, day]
 
-    def _screened(self, asked: DistanceTo | Depth, limit: Limit, scene: Scene, spots: Spots) -> Codes:
-        """Return the verdicts that the bounds decide."""
-        each = []
-        for view in scene.views((asked.layer,)):
-            ends = self._distance if isinstance(asked, DistanceTo) else self._depth
-            each.append(ends(asked, view, spots))  # type: ignore[arg-type]  # the two go together
-        low = tuple(np.min([e[0][k] for e in each], axis=0) for k in (0, 1))
-        high = tuple(np.max([e[1][k] for e in each], axis=0) for k in (0, 1))
-        u, floor = spots.radius_m, 0.0 if isinstance(asked, DistanceTo) else -np.inf
+    def _made(self, day: int, states: Mapping[str, Features] | None = None) -> Scene:
+        nowhere, noon = Position(0.0, 0.0, 1.0), datetime(2000, 1, 1, 12, tzinfo=UTC)
+        case = Case(nowhere, self.stand_in, noon, date_of(day))
+        return Scene(self.region, case, {}, states or {}, self._layers)
+
+    def _as_of(self, layer: str) -> int:
+        """Return from which day on undated features are known to stand, as days since 1970-01-01."""
+        as_of = self.region.file.layers[layer].as_of
+        return self._first if as_of is None else day_number(as_of)
+
+    def ends(self, layer: str, *, before: bool) -> tuple[Scene, Scene] | None:
+        """Return scenes with the most and the least that may have stood in a layer on any of the days.
+
+        Of the days before its as-of date, or of the others. What stood on one day lies between: distances
+        and depths do as well. ``None`` where that is not so: of overlapping habitats one hides another.
+        """
+        with self._lock:
+            if (layer, before) not in self._ends:
+                self._ends[layer, before] = self._made_ends(layer, before=before)
+            return self._ends[layer, before]
+
+    def _made_ends(self, layer: str, *, before: bool) -> tuple[Scene, Scene] | None:
+        as_of = self._as_of(layer)
+        start, end = (self._first, as_of - 1) if before else (max(self._first, as_of), self._last)
+        plain = self._made(start)
+        plain.states(layer)  # so that it is read
+        every = self._layers[layer].features
+        first, last = np.datetime64(start, "D"), np.datetime64(end, "D")
+        ever = (every.valid_from <= last) & (every.valid_to >= first)
+        always = (every.valid_from <= first) & (every.valid_to >= last)
+        if before:
+            always &= every.dated
+        if (ever == always).all():
+            return plain, plain
+        if layer == "habitat":
+            return None
+        wide, narrow = (self._made(start, {layer: every.taken(one)}) for one in (ever, always))
+        return wide, narrow
+
+    def _bounded(self, asked: DistanceTo | Depth, limit: Limit, spots: Spots) -> Codes:
+        """Return the verdicts that the bounds decide, on days before the layer's as-of date and after."""
+        early = spots.day < self._as_of(asked.layer)
+        if early.all() or not early.any():
+            return self._screened(asked, limit, spots, before=bool(early.any()))
+        out = np.empty(len(early), dtype=np.uint8)
+        for before, rows in ((True, early), (False, ~early)):
+            out[rows] = self._screened(asked, limit, spots.taken(rows), before=before)
+        return out
+
+    def _screened(self, asked: DistanceTo | Depth, limit: Limit, spots: Spots, *, before: bool) -> Codes:
+        out = np.full(len(spots.day), UNDECIDED, dtype=np.uint8)
+        scenes = self.ends(asked.layer, before=before)
+        if scenes is None:
+            return out
+        if isinstance(asked, DistanceTo):
+            (low, high), floor = self._distance(asked, *scenes, spots.cells), 0.0
+        else:
+            (low, high), floor = self._depth(asked, *scenes, spots.cells), -np.inf
+        u, bar = spots.radius_m, limit.at_least - limit.tolerance
         least, most = (np.maximum(v - u, floor) for v in low)
-        bar = limit.at_least - limit.tolerance
-        out = np.full(len(u), UNDECIDED, dtype=np.uint8)
         never = high[1] + u < bar - GUARD_M
         out[never] = Code.NOT_MET
         out[~never & (most < bar - GUARD_M) & (high[0] + u > bar + GUARD_M)] = Code.UNCERTAIN
         out[least > bar + GUARD_M] = Code.MET
-        out[~spots.inside] = UNDECIDED
+        out[spots.cells.beyond > BEYOND_M] = UNDECIDED
         return out
 
-    def _distance(self, asked: DistanceTo, scene: Scene, spots: Spots) -> tuple[Ends, Ends]:
-        groups = scene.features(asked.layer, asked.classes).by_error
-        away = [(e, self.sheets.away(group, spots.flat, spots.beside)) for e, group in groups]
-        known = self.sheets.signed(scene.extent(asked.layer), spots.flat, spots.beside)
-        low = tuple(
-            np.minimum(np.minimum.reduce([np.maximum(d[k], 0.0) - e for e, d in away]), known[k])
-            for k in (0, 1)
-        )
-        high = tuple(np.minimum.reduce([np.maximum(d[k], 0.0) + e for e, d in away]) for k in (0, 1))
-        return (low[0], low[1]), (high[0], high[1])
+    def _distance(self, asked: DistanceTo, wide: Scene, narrow: Scene, at: Cells) -> tuple[Ends, Ends]:
+        nearest, farthest = self._away(asked, wide, at, 0), self._away(asked, narrow, at, 1)
+        known = self.sheets.signed(wide.extent(asked.layer), at)
+        low = np.minimum(nearest[0], known[0]), np.minimum(farthest[0], known[1])
+        return low, (nearest[1], farthest[1])
 
-    def _depth(self, asked: Depth, scene: Scene, spots: Spots) -> tuple[Ends, Ends]:
-        flat, beside = spots.flat, spots.beside
-        s = self.sheets.signed(scene.areas(asked.layer, asked.classes), flat, beside)
-        known = self.sheets.signed(scene.extent(asked.layer), flat, beside)
+    def _away(self, asked: DistanceTo, scene: Scene, at: Cells, end: int) -> Ends:
+        """Return the least (0) or the most (1) distance to features, less and more their errors."""
+        groups = scene.features(asked.layer, asked.classes).by_error
+        each = [(e, np.maximum(self.sheets.away(group, at)[end], 0.0)) for e, group in groups]
+        return np.minimum.reduce([d - e for e, d in each]), np.minimum.reduce([d + e for e, d in each])
+
+    def _depth(self, asked: Depth, wide: Scene, narrow: Scene, at: Cells) -> tuple[Ends, Ends]:
+        least_s = self.sheets.signed(narrow.areas(asked.layer, asked.classes), at)[0]
+        most_s = self.sheets.signed(wide.areas(asked.layer, asked.classes), at)[1]
+        known = self.sheets.signed(wide.extent(asked.layer), at)
         least, most = known
         if asked.layer == "habitat":
-            mapped = self.sheets.signed(scene.areas("habitat"), flat, beside)
+            mapped = self.sheets.signed(wide.areas("habitat"), at)
             least, most = np.minimum(least, mapped[0]), np.minimum(most, mapped[1])
-        error = scene.error_m(asked.layer)
-        low = cut_low(s[0], known[0]), cut_low(s[1], known[1])
-        high = cut_high(s[0], most), cut_high(s[1], least)
+        error = wide.error_m(asked.layer)
+        low = cut_low(least_s, known[0]), cut_low(most_s, known[1])
+        high = cut_high(least_s, most), cut_high(most_s, least)
         if asked.outside:
             low, high = (-high[1], -high[0]), (-low[1], -low[0])
         return (low[0] - error, low[1] - error), (high[0] + error, high[1] + error)
-
-
-def _same(one: Scene, other: Scene, layer: str) -> bool:
-    mine, theirs = one.states(layer), other.states(layer)
-    return len(mine) == len(theirs) and all(a is b for a, b in zip(mine, theirs, strict=True))
 
 
 def _exact(asked: DistanceTo | Depth, limit: Limit, scene: Scene, spots: Spots) -> Codes:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -35,7 +36,32 @@ MOST_CELLS = 4_000_000
 """A region's surfaces have no more cells: 16 MB each."""
 _MOST_KEPT = 40
 _ROUNDING_M = 0.02
+BEYOND_M = 10_000.0
+"""How far beyond the window places are bounded [m]."""
 Ends = tuple[Floats, Floats]
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """Where places lie in a window, shape (n,) each.
+
+    Attributes
+    ----------
+    flat
+        Each place's cell (row × columns + column).
+    beside
+        How far from the cell's centre it lies [m].
+    beyond
+        How far beyond the window it lies [m], 0 in it: everything that there is lies at least so far off.
+    """
+
+    flat: Index
+    beside: Floats
+    beyond: Floats
+
+    def taken(self, which: Mask | Index) -> Cells:
+        """Return some of them."""
+        return Cells(self.flat[which], self.beside[which], self.beyond[which])
 
 
 class Sheets:
@@ -49,34 +75,38 @@ class Sheets:
 
     def __init__(self, region: Region) -> None:
         self.window = _window(region)
-        west, south, east, north = self.window.bounds
+        box = self.window.bounds
+        west, south, east, north = box[0] - BEYOND_M, box[1] - BEYOND_M, box[2] + BEYOND_M, box[3] + BEYOND_M
         # a ground distance is shorter than in the plane by the scale at most; no distance is longer than this
         stretch = float(np.max(region.plane.scale(np.array([west, east])))) - 1
         self._more = stretch * float(np.hypot(east - west, north - south)) + _ROUNDING_M
         self._kept: dict[tuple[int, str], tuple[Any, Surface]] = {}
         self._lock = threading.Lock()
 
-    def cells(self, at: Places) -> tuple[Index, Floats, Mask]:
-        """Return each place's cell, how far from its centre it lies [m], and whether it has a cell."""
+    def cells(self, at: Places) -> Cells:
+        """Return the cell of each place, or for a place beyond the window the nearest one."""
         w = self.window
-        column, row = np.floor(at.x / w.cell_m), np.floor(at.y / w.cell_m)
+        west, south, east, north = w.bounds
+        column = np.clip(np.floor(at.x / w.cell_m), w.column, w.column + w.columns - 1)
+        row = np.clip(np.floor(at.y / w.cell_m), w.row, w.row + w.rows - 1)
         beside = np.hypot(at.x - (column + 0.5) * w.cell_m, at.y - (row + 0.5) * w.cell_m)
-        column, row = column - w.column, row - w.row
-        inside = (column >= 0) & (column < w.columns) & (row >= 0) & (row < w.rows)
-        flat = np.where(inside, row * w.columns + column, 0.0).astype(np.int64)
-        return flat, beside, inside
+        out = np.maximum(np.maximum(west - at.x, at.x - east), 0.0)
+        beyond = np.hypot(out, np.maximum(np.maximum(south - at.y, at.y - north), 0.0))
+        flat = ((row - w.row) * w.columns + column - w.column).astype(np.int64)
+        return Cells(flat, beside, beyond)
 
-    def away(self, found: Features, flat: Index, beside: Floats) -> Ends:
+    def away(self, found: Features, at: Cells) -> Ends:
         """Return the least and the most that the distance [m] to features as drawn can be."""
-        d = self._sheet(found, "away", lambda: self._away(found)).ravel()[flat].astype(np.float64)
-        low = d - (SLACK_LOW * self.window.cell_m + self._more) - beside
-        return low, d + (SLACK_HIGH * self.window.cell_m + self._more) + beside
+        d = self._sheet(found, "away", lambda: self._away(found)).ravel()[at.flat].astype(np.float64)
+        low = d - (SLACK_LOW * self.window.cell_m + self._more) - at.beside
+        high = d + (SLACK_HIGH * self.window.cell_m + self._more) + at.beside
+        return np.maximum(low, at.beyond - self._more), high
 
-    def signed(self, areas: AreaSet, flat: Index, beside: Floats) -> Ends:
+    def signed(self, areas: AreaSet, at: Cells) -> Ends:
         """Return the least and the most that the signed depth [m] in areas can be, inside positive."""
-        s = self._sheet(areas, "signed", lambda: self._signed(areas)).ravel()[flat].astype(np.float64)
-        slack = SLACK_LOW * self.window.cell_m + self._more + beside
-        return s - slack, s + slack
+        s = self._sheet(areas, "signed", lambda: self._signed(areas)).ravel()[at.flat].astype(np.float64)
+        slack = SLACK_LOW * self.window.cell_m + self._more + at.beside
+        return s - slack, np.where(at.beyond > 0, np.minimum(s + slack, self._more - at.beyond), s + slack)
 
     def _sheet(self, holder: Any, sort: str, make: Callable[[], Surface]) -> Surface:
         key = (id(holder), sort)

@@ -18,9 +18,10 @@ from tussock.permit.time_kinds import (
     ReleaseWindow,
     SameCalendarDay,
     TimeCondition,
+    TimeFacts,
 )
 from tussock.review.bulk_clock import DAY_S, SUN_ERROR_DEG, Wall, sun_altitude_deg
-from tussock.review.bulk_columns import Code, Codes, Columns, Mask
+from tussock.review.bulk_columns import Code, Codes, Columns, Mask, code_of
 from tussock.species.animal import FoundIn
 from tussock.sun import HORIZON_DEG, altitude_deg
 
@@ -31,6 +32,8 @@ _GUARD_S = 1e-4
 _TURN_DEG = 0.01
 """The sun climbs by less in the second and the hundredth that instants are compared to [°]."""
 _CHANGE_S = 3.0
+_DAY_LONG_S = 1.25 * DAY_S
+"""No local day is longer [s], so that a change of the clock farther off is not in it."""
 
 
 class Timed(Protocol):
@@ -71,12 +74,28 @@ def judge_time(condition: TimeCondition, batch: Timed) -> Codes:
         case ReleaseWindow():
             found = _by_sun(condition, batch)
         case _:
-            return np.full(len(columns), Code.LEFT, dtype=np.uint8)
+            found = np.full(len(columns), Code.LEFT, dtype=np.uint8)
+    for i in np.flatnonzero(found == Code.LEFT):
+        found[i] = _one(condition, batch, int(i))
     found[np.isnan(columns.disposed) & (found == Code.MET)] = Code.NO_VERDICT  # held, and the clock goes on
     found[batch.contradicted[from_check]] = Code.MISSING
     if condition.releases_only:
         found[~columns.said_released] = Code.NO_VERDICT
     return found
+
+
+def _one(condition: TimeCondition, batch: Timed, i: int) -> Code:
+    """Return the verdict of a record as the clause itself works it out, one by one."""
+    columns, at, t = batch.columns, batch.site, float(batch.ended[i])
+    animal = columns.animals[columns.animal[i]]
+    facts = TimeFacts(
+        captured=float(columns.captured[i]),
+        zone=batch.wall.zone,
+        longitude=float(at.lon[i]),
+        latitude=float(at.lat[i]),
+        active_periods=tuple(str(p.active_period or "") for p in animal.profiles),
+    )
+    return code_of(condition.demand(facts).judge(condition.measured(facts, t, t)))
 
 
 def _seconds(clock: time) -> float:
@@ -108,7 +127,7 @@ def _held(condition: MaxHoldingHours, batch: Timed) -> Codes:
 
 
 def _same_day(condition: SameCalendarDay, batch: Timed) -> Codes:
-    """Return whether holding ended on its day; days on which the clock changes are left."""
+    """Return whether holding ended on its day; about a change of the clock it is worked out singly."""
     captured, wall, t = np.round(batch.columns.captured), batch.wall, batch.ended
     local = wall.local_s(captured)
     start = captured - local % DAY_S
@@ -120,12 +139,12 @@ def _same_day(condition: SameCalendarDay, batch: Timed) -> Codes:
     deep = np.minimum(t - start, end - t)
     found = np.where(deep >= -_SLIP_S, Code.MET, Code.NOT_MET).astype(np.uint8)
     found[np.abs(deep + _SLIP_S) <= _GUARD_S] = Code.LEFT
-    found[wall.near_change(captured, within_s=2.0 * DAY_S)] = Code.LEFT
+    found[wall.near_change(captured, within_s=_DAY_LONG_S)] = Code.LEFT
     return found
 
 
 def _in_window(window: ClockWindow, batch: Timed) -> Codes:
-    """Return whether holding ended between two clock times; next to a change of the clock it is left."""
+    """Return whether holding ended between two clock times; next to a change of the clock singly."""
     first, last = _seconds(window.from_), _seconds(window.to)
     length = (last - first) % DAY_S
     since = (batch.wall.local_s(batch.ended) - first) % DAY_S
