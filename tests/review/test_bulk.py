@@ -19,10 +19,12 @@ from tests.support.books import NOW, book, with_clauses
 from tussock.ground.region import Region, open_region
 from tussock.permit.animal_kinds import AnimalConditionAllowed
 from tussock.permit.condition import AppliesTo, Condition
+from tussock.permit.consents import Consent
 from tussock.permit.permit_file import Permit, read_permit
 from tussock.permit.place_kinds import MinDistanceFrom, NotWithin, Within
 from tussock.permit.record_kinds import DisposedTo
 from tussock.permit.time_kinds import MaxHoldingHours, ReleaseWindow, SameCalendarDay
+from tussock.position import Position
 from tussock.review.bulk import BulkVerdicts, columns_of, judge_bulk
 from tussock.review.bulk_clock import SUN_ERROR_DEG, Wall, sun_altitude_deg
 from tussock.review.bulk_columns import Code, Codes, code_of
@@ -173,3 +175,41 @@ def test_the_clock_on_the_wall_is_the_zones(name: str) -> None:
         real = datetime.fromtimestamp(at, zone)
         assert (datetime(1970, 1, 1) + timedelta(days=day)).date() == real.date()
         assert shown == pytest.approx(real.replace(tzinfo=UTC).timestamp(), abs=1e-3)
+
+
+def test_an_area_that_a_consent_names_is_left_to_the_definition() -> None:
+    """``unless_captured_within`` spares an area by capture and consent: the bulk does not guess at it."""
+    named = Consent(
+        "K1", "", "protected", "R-1", "reserve", "manager", written=True, valid_from=date(2025, 1, 1),
+        valid_to=None, species=(), number=None, withdrawn_on=None, where="",
+    )  # fmt: skip
+    columns = columns_of(book(100, seed=9))
+    found = judge_bulk(columns, _permit(), _region(), now=NOW, consents=[named])
+    plain = judge_bulk(columns, _permit(), _region(), now=NOW)
+    spared = [k for k, c in enumerate(found.clauses) if c.condition.id == "5(b)"]
+    released = columns.released
+    for k in spared:
+        asked = released & (plain.codes[:, k] <= Code.NOT_MET)
+        assert asked.any()
+        assert (found.codes[asked, k] == Code.LEFT).all()
+    others = [k for k in range(len(found.clauses)) if k not in spared]
+    assert (found.codes[:, others] == plain.codes[:, others]).all()
+
+
+def test_a_place_far_from_the_region_is_judged_like_any_other() -> None:
+    """Beyond what the surfaces bound the vectors decide: 60 km away, and just beyond the window."""
+    far = []
+    for n, (lon, lat) in enumerate([(148.3, -42.1), (147.658, -42.1), (147.6, -42.1431), (147.54, -42.3)]):
+        one = book(1, seed=40 + n)[0]
+        at = Position(lon, lat, 25.0)
+        start = datetime(2026, 1, 10, 1, tzinfo=UTC)
+        far.append(
+            replace(one, taken_at=at, let_go_at=at, disposal="released", captured=start,
+                    disposed=start + timedelta(hours=1), trap_checked=None)
+        )  # fmt: skip
+    found = judge_bulk(columns_of(far), _permit(), _region(), now=NOW)
+    for i, one in enumerate(far):
+        said = _said(judge_record(one, _permit(), _region(), Book(NOW)))
+        for k, clause in enumerate(found.clauses):
+            if found.codes[i, k] not in (Code.LEFT, Code.NOT_ASKED):
+                assert found.codes[i, k] == said[clause.version, clause.condition.id], clause
