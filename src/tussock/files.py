@@ -74,8 +74,8 @@ class Outbox:
                 "a file is in the way of the folder", where=str(target.parent), fix="choose another --out"
             )
 
-    def stage(self, target: Path, text: str) -> None:
-        """Write a text beside its target, under a name of its own.
+    def stage(self, target: Path, content: str | bytes) -> None:
+        """Write a text, or bytes, beside its target, under a name of its own.
 
         Raises
         ------
@@ -86,7 +86,7 @@ class Outbox:
         with _told(target):
             target.parent.mkdir(parents=True, exist_ok=True)
             self._staged.append((temporary, target))
-            temporary.write_bytes(text.encode("utf-8"))
+            temporary.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
 
     def send(self) -> tuple[Path, ...]:
         """Put every staged file in its place; return the places.

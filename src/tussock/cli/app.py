@@ -7,7 +7,14 @@ from typing import Annotated, Any
 
 import typer
 
-from tussock.cli import check_command, demo_command, permit_commands, plan_command, region_commands
+from tussock.cli import (
+    audit_command,
+    check_command,
+    demo_command,
+    permit_commands,
+    plan_command,
+    region_commands,
+)
 from tussock.cli.failures import INTERRUPTED, say
 
 USAGE_EXIT = 2
@@ -21,6 +28,7 @@ app = typer.Typer(
 )
 app.command("plan")(plan_command.plan)
 app.command("check")(check_command.check)
+app.command("audit")(audit_command.audit)
 app.command("demo")(demo_command.demo)
 app.add_typer(region_commands.app, name="region")
 app.add_typer(permit_commands.app, name="permit")

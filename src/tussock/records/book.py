@@ -103,7 +103,8 @@ def read_book(
     cleanings = reader.cleanings(by_kind[CONTAINER])
     reader.done()
     lots = _lots(captures, disposals)
-    kept = [_kept(lot, beside) for lot in lots]
+    blank = dict.fromkeys((c for e in (*by_kind[CAPTURE], *by_kind[DISPOSAL]) for c in e.cells), "")
+    kept = [_kept(lot, beside, blank) for lot in lots]
     orphans = _orphans(captures, disposals)
     kept += [
         Kept(d.capture_id, None, NO_CAPTURE, "", d.entry.where, d.entry.id, d.entry.cells) for d in orphans
@@ -142,12 +143,13 @@ def _orphans(captures: Iterable[Captured], disposals: Iterable[Disposed]) -> lis
     return [d for d in disposals if d.capture_id not in known]
 
 
-def _kept(lot: Lot, beside: _Beside) -> Kept:
+def _kept(lot: Lot, beside: _Beside, blank: Mapping[str, str]) -> Kept:
+    """Return a lot as a record; a column that the book has and this entry leaves empty is one left empty."""
     captured, ended = lot.captured, lot.disposed
     cells = {**captured.entry.cells, **(ended.entry.cells if ended else {})}
     return Kept(
         captured.id,
-        _handling(lot, beside, cells),
+        _handling(lot, beside, {**blank, **cells}),
         "",
         captured.entry.where,
         ended.entry.where if ended else "",

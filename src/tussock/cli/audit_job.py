@@ -1,0 +1,187 @@
+"""From the options of ``tussock audit`` to the audits, printed and written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from tussock.cli import audit_show
+from tussock.cli.job import written
+from tussock.cli.options import Format
+from tussock.cli.settings import read_settings
+from tussock.clock import parse_instant
+from tussock.errors import InputError, UsageError
+from tussock.files import Outbox
+from tussock.permit.permit_file import Permit
+from tussock.planning.opened import Files, Opened, open_files
+from tussock.records.audit_tables import CSV_HEAD, FINDINGS_HEAD, findings_csv, releases_csv
+from tussock.records.book import RecordBook, read_book
+from tussock.records.entries import CAPTURE, CHECK, CONSENT, CONTAINER, DISPOSAL, INCIDENT
+from tussock.records.source import Book, open_book
+from tussock.review.audit import Audit
+from tussock.review.auditing import Beside, always, audit, under_version
+
+
+@dataclass(frozen=True)
+class AuditOptions:
+    """The options of ``tussock audit``; ``None`` and empty where not given."""
+
+    captures: Path
+    releases: Path
+    permit: tuple[Path, ...] = ()
+    region: Path | None = None
+    consents: Path | None = None
+    checks: Path | None = None
+    incidents: Path | None = None
+    containers: Path | None = None
+    profiles: Path | None = None
+    under: str | None = None
+    now: str | None = None
+    out: Path | None = None
+    output: Format = Format.TABLE
+    force: bool = False
+
+    def tables(self) -> dict[str, Path]:
+        """Return kind of entry → table, of those given."""
+        named = {
+            CAPTURE: self.captures,
+            DISPOSAL: self.releases,
+            CONSENT: self.consents,
+            CHECK: self.checks,
+            INCIDENT: self.incidents,
+            CONTAINER: self.containers,
+        }
+        return {kind: path for kind, path in named.items() if path is not None}
+
+    def with_defaults(self) -> AuditOptions:
+        """Return the options with region, permit and profiles of tussock.toml where none was given."""
+        said = read_settings(Path()).defaults
+        permit = said.get("permit", ())
+        return replace(
+            self,
+            permit=self.permit or (permit if isinstance(permit, tuple) else (permit,)),
+            region=self.region or said.get("region"),
+            profiles=self.profiles or said.get("profiles"),
+        )
+
+
+def run_audit(given: AuditOptions) -> int:
+    """Carry out ``tussock audit``; return its exit code.
+
+    Raises
+    ------
+    UsageError
+        When no permit is named, or the clock is none.
+    InputError
+        When a file cannot be used, or something is in the way of what is written.
+    """
+    asked = given.with_defaults()
+    if not asked.permit:
+        raise UsageError("no permit is named", where="--permit", fix="name the permit file")
+    if asked.region is None:
+        raise UsageError("no region is named", where="--region", fix="name the folder of the ground data")
+    now = _clock(asked.now)
+    opened, found = _opened(asked), open_book(asked.tables())
+    permits, under = _under(opened.permits, asked.under)
+    book = read_book(found.entries, species=opened.book, now=now)
+    with Outbox(is_ours, force=asked.force, inputs=_inputs(asked)) as outbox:
+        outbox.check(p for permit in permits for p in _targets(asked, permit, alone=len(permits) == 1))
+        beside = _beside(opened, book, found, now)
+        audits = [audit(book.kept, p, opened.region, beside, under=under) for p in permits]
+        for one in audits:
+            _stage(outbox, asked, one, alone=len(permits) == 1)
+        paths = outbox.send()
+    for one in audits:
+        _print(one, asked.output)
+    written(paths)
+    return int(any(one.needs_attention for one in audits))
+
+
+def _clock(text: str | None) -> datetime:
+    if text is None:
+        return datetime.now(UTC).replace(microsecond=0)
+    try:
+        return parse_instant(text, where="--now")
+    except InputError as error:
+        raise UsageError(error.found, where="--now", allowed=error.allowed, fix=error.fix) from None
+
+
+def _under(permits: tuple[Permit, ...], name: str | None) -> tuple[tuple[Permit, ...], str]:
+    """Return the permits to judge by, and what all are judged under instead of their own versions."""
+    if name is None:
+        return permits, ""
+    if any(v.name == name for p in permits for v in p.versions):
+        return tuple(under_version(p, name) for p in permits), f"version {name}"
+    if Path(name).is_file() and len(permits) == 1 and len(permits[0].versions) == 1:
+        version = permits[0].versions[0]
+        return (always(permits[0], version),), f"{Path(name).name}, version {version.name}"
+    raise InputError(
+        f"'{name[:60]}' is neither a version nor a permit file with one version",
+        where="--under",
+        allowed=", ".join(v.name for p in permits for v in p.versions),
+        fix="name a version by its first day (with --permit), or a permit file with one version",
+    )
+
+
+def _opened(asked: AuditOptions) -> Opened:
+    """Return region, permits and species; with ``--under FILE`` that permit stands in for the others."""
+    assert asked.region is not None  # checked with the options
+    other = Path(asked.under) if asked.under is not None and Path(asked.under).is_file() else None
+    permits = asked.permit if other is None else (other,)
+    return open_files(Files(asked.region, permits, profiles=asked.profiles))
+
+
+def _beside(opened: Opened, book: RecordBook, found: Book, now: datetime) -> Beside:
+    return Beside(
+        now=now,
+        consents=book.consents,
+        captures=book.booked,
+        remarks=book.remarks,
+        captures_read=len(book.captures),
+        disposals_read=len(book.disposals),
+        inputs={**opened.inputs, **found.inputs},
+    )
+
+
+def _inputs(asked: AuditOptions) -> Iterator[Path]:
+    yield from (*asked.permit, *asked.tables().values())
+    if asked.profiles is not None:
+        yield asked.profiles
+
+
+def _targets(asked: AuditOptions, permit: Permit, *, alone: bool) -> tuple[Path, ...]:
+    """Return the two files; with several permits each has its id in the name."""
+    if asked.out is None:
+        return ()
+    name = asked.out.name.removesuffix(".csv")
+    if not alone:
+        name += "-" + "".join(c if c.isalnum() or c in "-_" else "-" for c in permit.id)
+    return asked.out.with_name(f"{name}.csv"), asked.out.with_name(f"{name}-clauses.csv")
+
+
+def _stage(outbox: Outbox, asked: AuditOptions, one: Audit, *, alone: bool) -> None:
+    made = (releases_csv(one), findings_csv(one))
+    for target, text in zip(_targets(asked, one.permit, alone=alone), made, strict=False):
+        outbox.stage(target, text)
+
+
+def is_ours(path: Path) -> bool:
+    """Return whether Tussock wrote a table, by its header."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(4000).decode("utf-8", "replace")
+    except OSError:
+        return False
+    return head.startswith((CSV_HEAD, FINDINGS_HEAD))
+
+
+def _print(one: Audit, output: Format) -> None:
+    match output:
+        case Format.CSV:
+            audit_show.data(releases_csv(one))
+        case Format.JSON:
+            audit_show.data(audit_show.as_json(one))
+        case Format.TABLE:
+            audit_show.table(one)

@@ -1,0 +1,160 @@
+"""A book read as a whole: every entry once, animals that add up, and what is to be explained of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tussock.errors import InputError
+from tussock.records.book import RecordBook, read_book
+from tussock.records.entries import CAPTURE, CHECK, CONTAINER, DISPOSAL, Entry, disposal_id
+from tussock.records.typed import parse_temperature
+from tussock.species.profiles import load_profiles
+
+SPECIES = load_profiles()
+NOW = datetime.fromisoformat("2026-03-20T12:00:00+11:00")
+PLACE = {
+    "decimalLatitude": "-42.101234",
+    "decimalLongitude": "147.601234",
+    "coordinateUncertaintyInMeters": "8",
+}
+
+
+def capture(name: str, at: str = "2026-03-01T09:00:00+11:00", **cells: str) -> Entry:
+    given = {"captureID": name, "eventDate": at, **PLACE, "individualCount": "1", **cells}
+    return Entry(CAPTURE, name, {c: v for c, v in given.items() if v}, f"captures.csv, {name}")
+
+
+def ended(name: str, at: str = "2026-03-01T11:00:00+11:00", **cells: str) -> Entry:
+    given = {"captureID": name, "eventDate": at, **PLACE, "disposal": "released", **cells}
+    own = disposal_id(name, cells.get("organismID", ""))
+    return Entry(DISPOSAL, own, {c: v for c, v in given.items() if v}, f"releases.csv, {own}")
+
+
+def book(*entries: Entry) -> RecordBook:
+    return read_book(entries, species=SPECIES, now=NOW)
+
+
+def sorts(found: RecordBook) -> list[tuple[str, str]]:
+    return [(r.sort, r.entry) for r in found.remarks if r.attention]
+
+
+def test_a_clean_book_needs_no_explaining() -> None:
+    found = book(capture("C-1"), ended("C-1"), capture("C-2"), ended("C-2"))
+    assert sorts(found) == []
+    assert [k.capture_id for k in found.kept] == ["C-1", "C-2"]
+
+
+def test_a_litter_with_different_outcomes_adds_up() -> None:
+    found = book(
+        capture("C-1", individualCount="14"),
+        ended("C-1", organismID="A", individualCount="9"),
+        ended(
+            "C-1",
+            organismID="B",
+            individualCount="1",
+            disposal="died",
+            decimalLatitude="",
+            decimalLongitude="",
+        ),
+        ended("C-1", organismID="C", individualCount="2", disposal="vet_or_carer"),
+    )
+    made = [(k.handling.disposal, k.handling.animal.individual_count) for k in found.kept if k.handling]
+    assert sorted(made) == [("", 2), ("died", 1), ("released", 9), ("vet_or_carer", 2)]
+    assert sorts(found) == [("no_disposal", "C-1")]
+
+
+@given(
+    st.lists(st.tuples(st.integers(1, 9), st.lists(st.integers(1, 4), max_size=3)), min_size=1, max_size=6)
+)
+def test_animals_taken_are_animals_accounted_for(litters: list[tuple[int, list[int]]]) -> None:
+    entries, short = [], 0
+    for n, (taken, lots) in enumerate(litters):
+        entries.append(capture(f"C-{n}", individualCount=str(taken)))
+        entries += [
+            ended(f"C-{n}", organismID=f"L{k}", individualCount=str(count)) for k, count in enumerate(lots)
+        ]
+        short += max(0, sum(lots) - taken)
+    found = book(*entries)
+    counted = sum(k.handling.animal.individual_count for k in found.kept if k.handling)
+    assert counted == sum(taken for taken, _ in litters) + short
+    assert sum(r.sort == "count" for r in found.remarks) == sum(sum(lots) > taken for taken, lots in litters)
+    assert sum(bool(k.disposal_id) for k in found.kept) == sum(len(lots) for _, lots in litters)
+
+
+@pytest.mark.parametrize(
+    ("entries", "expected"),
+    [
+        ([capture("C-1")], ("no_disposal", "C-1")),
+        ([ended("C-9")], ("no_capture", "C-9")),
+        ([capture("C-1"), ended("C-1", "2026-03-01T08:00:00+11:00")], ("before_capture", "C-1")),
+        ([capture("C-1", coordinateUncertaintyInMeters=""), ended("C-1")], ("assumed", "C-1")),
+        ([capture("C-1"), ended("C-1", coordinateUncertaintyInMeters="0")], ("assumed", "C-1")),
+        ([capture("C-1", individualCount=""), ended("C-1")], ("assumed", "C-1")),
+        ([capture("C-1"), ended("C-1", disposal="")], ("assumed", "C-1")),
+        ([capture("C-1"), ended("C-1", recordedDate="2026-03-09T12:00:00+11:00")], ("late_entry", "C-1")),
+        ([capture("C-1"), ended("C-1", recordedDate="2026-03-01T10:00:00+11:00")], ("contradiction", "C-1")),
+        (
+            [e for n in (1, 2, 4, 5) for e in (capture(f"C-00{n}"), ended(f"C-00{n}"))],
+            ("numbering_gap", "C-003"),
+        ),
+    ],
+)
+def test_what_needs_explaining_is_said(entries: Iterable[Entry], expected: tuple[str, str]) -> None:
+    assert sorts(book(*entries)) == [expected]
+
+
+def test_numbers_that_are_no_sequence_have_no_gaps() -> None:
+    found = book(*(e for n in (1, 20, 300) for e in (capture(f"C-{n}"), ended(f"C-{n}"))))
+    assert sorts(found) == []
+
+
+def test_a_container_is_cleaned_between_animals() -> None:
+    taken = [
+        capture("C-1", containerID="B-1"),
+        ended("C-1"),
+        capture("C-2", "2026-03-02T09:00:00+11:00", containerID="B-1"),
+        ended("C-2", "2026-03-02T11:00:00+11:00"),
+    ]
+    assert sorts(book(*taken)) == [("not_cleaned", "C-2")]
+    cleaned = Entry(CONTAINER, "B-1", {"containerID": "B-1", "cleanedDate": "2026-03-01T20:00:00+11:00"})
+    assert sorts(book(*taken, cleaned)) == []
+
+
+def test_looks_belong_to_their_capture_and_are_unknown_without_any() -> None:
+    look = Entry(CHECK, "K-1", {"captureID": "C-1", "eventDate": "2026-03-01T10:00:00+11:00"})
+    found = book(capture("C-1"), ended("C-1"), capture("C-2"), ended("C-2"), look)
+    checks = {k.capture_id: k.handling.checks for k in found.kept if k.handling}
+    assert checks["C-1"] == (datetime.fromisoformat("2026-03-01T10:00:00+11:00"),)
+    assert checks["C-2"] is None
+
+
+def test_every_cell_that_cannot_be_read_is_told_at_once() -> None:
+    wrong = [
+        capture("C-1", "01/03/2026 09:00"),
+        capture("C-2", "2026-03-01T09:00:00"),
+        capture("C-3", decimalLatitude="42°06'S"),
+        ended("C-4", disposal="let go"),
+        ended("C-5", airTemperature="warm"),
+    ]
+    with pytest.raises(InputError) as caught:
+        book(*wrong)
+    text = caught.value.text()
+    for name in ("C-1", "C-2", "C-3", "C-4", "C-5"):
+        assert name in text
+
+
+def test_a_column_left_empty_is_not_a_column_that_is_not_there() -> None:
+    found = book(capture("C-1", sex="female"), ended("C-1"), capture("C-2"), ended("C-2"))
+    columns = {k.capture_id: k.handling.columns for k in found.kept if k.handling}
+    assert columns["C-2"]["sex"] == ""
+    assert "lifeStage" not in columns["C-2"]
+
+
+@pytest.mark.parametrize(("text", "found"), [("18", (18.0, 18.0)), ("−2.5 | 3", (-2.5, 3.0))])
+def test_temperatures(text: str, found: tuple[float, float]) -> None:
+    assert parse_temperature(text, where="") == found
