@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from tests.cli.running import DATA, Runner
+from tussock.cli.audit_job import FILES
 
 NOW = "2026-11-16T18:00:00+11:00"
 ARGUMENTS = [
@@ -71,15 +72,16 @@ def test_under_another_version_the_same_releases_stand_otherwise(run: Runner, fo
     assert all(stricter[name]["verdict"] == "not_met" for name in wide)
 
 
-def test_it_writes_two_tables_and_never_over_others(run: Runner, tmp_path: Path) -> None:
+def test_it_writes_its_files_and_never_over_others(run: Runner, tmp_path: Path) -> None:
     done = run(*ARGUMENTS, "--out", "book")
     assert done.code == 1
     assert "records need explaining" in done.out
     with (tmp_path / "book.csv").open() as file:
         assert len(list(csv.DictReader(file))) == 63
-    first = (tmp_path / "book-clauses.csv").read_bytes()
+    first = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    assert sorted(first) == sorted(f"book{end}" for end in FILES)
     run(*ARGUMENTS, "--out", "book")
-    assert (tmp_path / "book-clauses.csv").read_bytes() == first
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == first
     (tmp_path / "other.csv").write_text("mine")
     assert run(*ARGUMENTS, "--out", "other").code == 3
     assert (tmp_path / "other.csv").read_text() == "mine"

@@ -44,7 +44,10 @@ def audit(
     now: Annotated[str | None, Option(metavar="ISO", help="Replaces the clock; with offset.")] = None,
     out: Annotated[
         Path | None,
-        Option(metavar="NAME", help="Write NAME.csv (a row a record) and NAME-clauses.csv."),
+        Option(
+            metavar="NAME",
+            help="Write NAME.csv, .xlsx, .geojson (a row a record), NAME-clauses.csv and .parquet.",
+        ),
     ] = None,
     output: Annotated[Format, Option("--format", help="What is printed on stdout.")] = Format.TABLE,
     force: Annotated[bool, Option("--force", help="Replace files that Tussock did not write.")] = False,

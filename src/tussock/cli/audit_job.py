@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,6 +16,7 @@ from tussock.errors import InputError, UsageError
 from tussock.files import Outbox
 from tussock.permit.permit_file import Permit
 from tussock.planning.opened import Files, Opened, open_files
+from tussock.records import audit_files
 from tussock.records.audit_tables import CSV_HEAD, FINDINGS_HEAD, findings_csv, releases_csv
 from tussock.records.book import RecordBook, read_book
 from tussock.records.entries import CAPTURE, CHECK, CONSENT, CONTAINER, DISPOSAL, INCIDENT
@@ -65,6 +66,16 @@ class AuditOptions:
             region=self.region or said.get("region"),
             profiles=self.profiles or said.get("profiles"),
         )
+
+
+FILES: Mapping[str, Callable[[Audit], str | bytes]] = {
+    ".csv": releases_csv,
+    "-clauses.csv": findings_csv,
+    ".xlsx": audit_files.workbook,
+    ".geojson": audit_files.places_geojson,
+    "-clauses.parquet": audit_files.findings_parquet,
+}
+"""End of a file's name → what is in it."""
 
 
 def run_audit(given: AuditOptions) -> int:
@@ -152,29 +163,28 @@ def _inputs(asked: AuditOptions) -> Iterator[Path]:
 
 
 def _targets(asked: AuditOptions, permit: Permit, *, alone: bool) -> tuple[Path, ...]:
-    """Return the two files; with several permits each has its id in the name."""
+    """Return the files; with several permits each has its id in the name."""
     if asked.out is None:
         return ()
     name = asked.out.name.removesuffix(".csv")
     if not alone:
         name += "-" + "".join(c if c.isalnum() or c in "-_" else "-" for c in permit.id)
-    return asked.out.with_name(f"{name}.csv"), asked.out.with_name(f"{name}-clauses.csv")
+    return tuple(asked.out.with_name(name + end) for end in FILES)
 
 
 def _stage(outbox: Outbox, asked: AuditOptions, one: Audit, *, alone: bool) -> None:
-    made = (releases_csv(one), findings_csv(one))
-    for target, text in zip(_targets(asked, one.permit, alone=alone), made, strict=False):
-        outbox.stage(target, text)
+    for target, make in zip(_targets(asked, one.permit, alone=alone), FILES.values(), strict=False):
+        outbox.stage(target, make(one))
 
 
 def is_ours(path: Path) -> bool:
-    """Return whether Tussock wrote a table, by its header."""
+    """Return whether Tussock wrote a file of an audit, by what stands in it."""
     try:
-        with path.open("rb") as file:
-            head = file.read(4000).decode("utf-8", "replace")
+        content = path.read_bytes()
     except OSError:
         return False
-    return head.startswith((CSV_HEAD, FINDINGS_HEAD))
+    head = content[:4000].decode("utf-8", "replace")
+    return head.startswith((CSV_HEAD, FINDINGS_HEAD)) or audit_files.is_ours(content[:100], content)
 
 
 def _print(one: Audit, output: Format) -> None:

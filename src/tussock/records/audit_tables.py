@@ -60,7 +60,7 @@ def finding_rows(audit: Audit) -> Iterator[dict[str, object]]:
 def releases_csv(audit: Audit) -> str:
     """Return the first table as CSV; formulas in it are inert."""
     rows = list(release_rows(audit))
-    return csv_text(_columns(rows), rows)
+    return csv_text(release_columns(rows), rows)
 
 
 def findings_csv(audit: Audit) -> str:
@@ -68,7 +68,8 @@ def findings_csv(audit: Audit) -> str:
     return csv_text(FINDING_COLUMNS, finding_rows(audit))
 
 
-def _columns(rows: Iterable[Mapping[str, object]]) -> tuple[str, ...]:
+def release_columns(rows: Iterable[Mapping[str, object]]) -> tuple[str, ...]:
+    """Return the columns of the first table: what was found, then those of the input."""
     others = dict.fromkeys(c for row in rows for c in row if c not in RELEASE_COLUMNS)
     return (*RELEASE_COLUMNS, *others)
 
