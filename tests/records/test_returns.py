@@ -1,0 +1,127 @@
+"""The return balances for every book and period, and two halves of a period make the whole."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.records.test_book import SPECIES, capture, ended
+from tussock.clock import parse_zone
+from tussock.errors import InputError
+from tussock.names import DISPOSALS
+from tussock.permit.permit_file import Permit, Version
+from tussock.permit.record_kinds import ReturnDue
+from tussock.records.book import RecordBook, read_book
+from tussock.records.entries import Entry
+from tussock.records.returns import (
+    CAPTURED,
+    HELD_AT_END,
+    HELD_AT_START,
+    UNKNOWN_END,
+    Period,
+    period_ending,
+    return_for,
+)
+
+ZONE = parse_zone("Australia/Melbourne", where="")
+DUE = ReturnDue(id="9", period_end="03-31", due="04-14")
+PERMIT = Permit("P-1", "N. O. Body", "Office", ZONE, (), (Version(date(2020, 1, 1), None, (DUE,)),))
+NOW = datetime(2027, 1, 1, tzinfo=UTC)
+START = datetime(2025, 1, 1, tzinfo=UTC)
+
+
+def book(entries: list[Entry]) -> RecordBook:
+    return read_book(entries, species=SPECIES, now=NOW)
+
+
+@st.composite
+def books(draw: st.DrawFn) -> list[Entry]:
+    entries = []
+    for n in range(draw(st.integers(0, 8))):
+        taken = START + timedelta(hours=draw(st.integers(0, 17_000)))
+        count, name = (
+            draw(st.integers(1, 9)),
+            draw(st.sampled_from(["Notechis scutatus", "Drysdalia coronoides"])),
+        )
+        entries.append(capture(f"C-{n}", taken.isoformat(), individualCount=str(count), scientificName=name))
+        left = count
+        for k in range(draw(st.integers(0, 3))):
+            part = draw(st.integers(1, max(1, left)))
+            if part > left:
+                break
+            left -= part
+            at = taken + timedelta(hours=draw(st.integers(0, 4_000)))
+            word = draw(st.sampled_from(DISPOSALS))
+            entries.append(
+                ended(f"C-{n}", at.isoformat(), organismID=f"L{k}", individualCount=str(part), disposal=word)
+            )
+    return entries
+
+
+@given(books(), st.dates(date(2025, 1, 1), date(2026, 12, 31)), st.integers(1, 500), st.integers(1, 500))
+def test_it_balances_and_two_halves_make_the_whole(
+    entries: list[Entry], first: date, days: int, more: int
+) -> None:
+    kept = book(entries).kept
+    middle, last = first + timedelta(days=days), first + timedelta(days=days + more)
+    whole = return_for(kept, PERMIT, Period(first, last))
+    early = return_for(kept, PERMIT, Period(first, middle))
+    late = return_for(kept, PERMIT, Period(middle + timedelta(days=1), last))
+    for found in (whole, early, late):
+        for row in found.counts.values():
+            assert row[HELD_AT_START] + row[CAPTURED] == sum(
+                row[c] for c in (*DISPOSALS, UNKNOWN_END, HELD_AT_END)
+            )
+    assert late.total[HELD_AT_START] == early.total[HELD_AT_END]
+    assert whole.total[HELD_AT_START] == early.total[HELD_AT_START]
+    assert whole.total[HELD_AT_END] == late.total[HELD_AT_END]
+    for column in (CAPTURED, *DISPOSALS):
+        assert whole.total[column] == early.total[column] + late.total[column]
+
+
+def test_victoria_the_year_to_31_march_is_due_on_14_april() -> None:
+    # Conservation Regulator, Victoria, "Licences - annual returns" (Wildlife Regulations 2024): the period
+    # is 1 April to 31 March, the return is due by 14 April, and a nil return is still required
+    period = period_ending(PERMIT, date(2026, 3, 31))
+    assert (period.first, period.last, period.due) == (date(2025, 4, 1), date(2026, 3, 31), date(2026, 4, 14))
+    found = return_for((), PERMIT, period)
+    assert found.nil
+    assert not found.gaps
+
+
+def test_the_period_is_in_local_dates() -> None:
+    # Melbourne is 11 h ahead of UTC on 31 March 2026
+    first = capture("C-1", "2026-03-31T12:59:00Z")
+    second = capture("C-2", "2026-03-31T13:01:00Z")
+    found = return_for(book([first, second]).kept, PERMIT, period_ending(PERMIT, date(2026, 3, 31)))
+    assert [line.capture_id for line in found.lines] == ["C-1"]
+
+
+def test_a_period_the_permit_does_not_ask_for_is_refused() -> None:
+    with pytest.raises(InputError, match="03-31"):
+        period_ending(PERMIT, date(2026, 6, 30))
+
+
+def test_a_leap_year_and_a_due_day_in_the_next_year() -> None:
+    due = ReturnDue(id="9", period_end="02-28", due="01-31")
+    permit = Permit("P-1", "N. O. Body", "Office", ZONE, (), (Version(date(2020, 1, 1), None, (due,)),))
+    period = period_ending(permit, date(2025, 2, 28))
+    assert (period.first, period.due) == (date(2024, 3, 1), date(2026, 1, 31))
+    assert period_ending(permit, date(2029, 2, 28)).first == date(2028, 3, 1)
+
+
+def test_gaps_are_those_of_the_animals_of_the_period() -> None:
+    found = book([
+        capture("C-1", "2025-05-01T09:00:00+10:00"),
+        capture("C-2", "2025-06-01T09:00:00+10:00"),
+        ended("C-2", "2025-06-01T11:00:00+10:00", disposal="", decimalLatitude="", decimalLongitude=""),
+        ended("C-9", "2025-06-01T11:00:00+10:00"),
+        capture("C-3", "2026-05-01T09:00:00+10:00"),
+    ])  # fmt: skip
+    made = return_for(found.kept, PERMIT, period_ending(PERMIT, date(2026, 3, 31)), remarks=found.remarks)
+    assert sorted(words.split(":")[0] for words in made.gaps) == ["C-1", "C-2", "C-9"]
+    assert made.counts == {"species not recorded": made.total}
+    assert (made.total[CAPTURED], made.total[UNKNOWN_END], made.total[HELD_AT_END]) == (2, 1, 1)
