@@ -134,6 +134,7 @@ EXPECTED: dict[str, Range] = {
     "records.remarks._LEAST_NUMBERED": ("ids", 3, 3),
     "records.remarks._SECOND": ("s", 1, 1),
     "records.audit_files._MOST_CHARACTERS": ("characters of a cell", 32_767, 32_767),
+    "records.returns._DAY": ("s", 86_400, 86_400),
     "records.source.MOST_FAULTS": ("faults listed", 20, 200),
     "review.auditing._METRES_PER_DEGREE": ("m, less than 110,574 m at the equator", 100_000, 110_574),
     "permit.time_kinds.TWILIGHT_DEG": ("°, nautical twilight", 6, 18),

@@ -94,8 +94,8 @@ def test_animals_taken_are_animals_accounted_for(litters: list[tuple[int, list[i
         ([capture("C-1"), ended("C-1", "2026-03-01T08:00:00+11:00")], ("before_capture", "C-1")),
         ([capture("C-1", coordinateUncertaintyInMeters=""), ended("C-1")], ("assumed", "C-1")),
         ([capture("C-1"), ended("C-1", coordinateUncertaintyInMeters="0")], ("assumed", "C-1")),
-        ([capture("C-1", individualCount=""), ended("C-1")], ("assumed", "C-1")),
-        ([capture("C-1"), ended("C-1", disposal="")], ("assumed", "C-1")),
+        ([capture("C-1", individualCount=""), ended("C-1")], ("assumed_count", "C-1")),
+        ([capture("C-1"), ended("C-1", disposal="")], ("assumed_outcome", "C-1")),
         ([capture("C-1"), ended("C-1", recordedDate="2026-03-09T12:00:00+11:00")], ("late_entry", "C-1")),
         ([capture("C-1"), ended("C-1", recordedDate="2026-03-01T10:00:00+11:00")], ("contradiction", "C-1")),
         (

@@ -30,6 +30,7 @@ ZONE = parse_zone("Australia/Melbourne", where="")
 DUE = ReturnDue(id="9", period_end="03-31", due="04-14")
 PERMIT = Permit("P-1", "N. O. Body", "Office", ZONE, (), (Version(date(2020, 1, 1), None, (DUE,)),))
 NOW = datetime(2027, 1, 1, tzinfo=UTC)
+TODAY = date(2028, 6, 1)
 START = datetime(2025, 1, 1, tzinfo=UTC)
 
 
@@ -67,9 +68,9 @@ def test_it_balances_and_two_halves_make_the_whole(
 ) -> None:
     kept = book(entries).kept
     middle, last = first + timedelta(days=days), first + timedelta(days=days + more)
-    whole = return_for(kept, PERMIT, Period(first, last))
-    early = return_for(kept, PERMIT, Period(first, middle))
-    late = return_for(kept, PERMIT, Period(middle + timedelta(days=1), last))
+    whole = return_for(kept, PERMIT, Period(first, last), today=TODAY)
+    early = return_for(kept, PERMIT, Period(first, middle), today=TODAY)
+    late = return_for(kept, PERMIT, Period(middle + timedelta(days=1), last), today=TODAY)
     for found in (whole, early, late):
         for row in found.counts.values():
             assert row[HELD_AT_START] + row[CAPTURED] == sum(
@@ -87,7 +88,7 @@ def test_victoria_the_year_to_31_march_is_due_on_14_april() -> None:
     # is 1 April to 31 March, the return is due by 14 April, and a nil return is still required
     period = period_ending(PERMIT, date(2026, 3, 31))
     assert (period.first, period.last, period.due) == (date(2025, 4, 1), date(2026, 3, 31), date(2026, 4, 14))
-    found = return_for((), PERMIT, period)
+    found = return_for((), PERMIT, period, today=TODAY)
     assert found.nil
     assert not found.gaps
 
@@ -96,7 +97,9 @@ def test_the_period_is_in_local_dates() -> None:
     # Melbourne is 11 h ahead of UTC on 31 March 2026
     first = capture("C-1", "2026-03-31T12:59:00Z")
     second = capture("C-2", "2026-03-31T13:01:00Z")
-    found = return_for(book([first, second]).kept, PERMIT, period_ending(PERMIT, date(2026, 3, 31)))
+    found = return_for(
+        book([first, second]).kept, PERMIT, period_ending(PERMIT, date(2026, 3, 31)), today=TODAY
+    )
     assert [line.capture_id for line in found.lines] == ["C-1"]
 
 
@@ -121,7 +124,26 @@ def test_gaps_are_those_of_the_animals_of_the_period() -> None:
         ended("C-9", "2025-06-01T11:00:00+10:00"),
         capture("C-3", "2026-05-01T09:00:00+10:00"),
     ])  # fmt: skip
-    made = return_for(found.kept, PERMIT, period_ending(PERMIT, date(2026, 3, 31)), remarks=found.remarks)
+    made = return_for(
+        found.kept, PERMIT, period_ending(PERMIT, date(2026, 3, 31)), today=TODAY, remarks=found.remarks
+    )
     assert sorted(words.split(":")[0] for words in made.gaps) == ["C-1", "C-2", "C-9"]
     assert made.counts == {"species not recorded": made.total}
     assert (made.total[CAPTURED], made.total[UNKNOWN_END], made.total[HELD_AT_END]) == (2, 1, 1)
+
+
+def test_a_period_that_is_not_over_is_incomplete() -> None:
+    period = period_ending(PERMIT, date(2026, 3, 31))
+    assert return_for((), PERMIT, period, today=date(2026, 3, 31)).gaps
+    assert not return_for((), PERMIT, period, today=date(2026, 4, 1)).gaps
+
+
+def test_an_assumed_radius_is_no_gap_of_a_return_and_an_assumed_number_is() -> None:
+    for cells, gaps in (({"coordinateUncertaintyInMeters": ""}, 0), ({"individualCount": ""}, 1)):
+        found = book([
+            capture("C-1", "2025-06-01T09:00:00+10:00", **cells),
+            ended("C-1", "2025-06-01T11:00:00+10:00"),
+        ])  # fmt: skip
+        period = period_ending(PERMIT, date(2026, 3, 31))
+        made = return_for(found.kept, PERMIT, period, today=TODAY, remarks=found.remarks)
+        assert len(made.gaps) == gaps

@@ -14,6 +14,7 @@ from tussock.cli import (
     permit_commands,
     plan_command,
     region_commands,
+    return_command,
 )
 from tussock.cli.failures import INTERRUPTED, say
 
@@ -29,6 +30,7 @@ app = typer.Typer(
 app.command("plan")(plan_command.plan)
 app.command("check")(check_command.check)
 app.command("audit")(audit_command.audit)
+app.command("return")(return_command.file_return)
 app.command("demo")(demo_command.demo)
 app.add_typer(region_commands.app, name="region")
 app.add_typer(permit_commands.app, name="permit")

@@ -117,10 +117,12 @@ def _assumed(lot: Lot) -> Iterator[Remark]:
     if ended is not None and ended.position is not None and ended.position.assumed:
         yield _radius(lot, "release", ended.position.radius_m)
     if not lot.counted:
-        yield _remark("assumed", lot, "individualCount is empty: one animal is assumed.", "how many it were")
+        yield _remark(
+            "assumed_count", lot, "individualCount is empty: one animal is assumed.", "how many it were"
+        )
     if ended is not None and not ended.disposal and ended.position is not None:
         words = "How holding ended is not recorded: with a place given it is taken as a release."
-        yield _remark("assumed", lot, words, "what became of the animal")
+        yield _remark("assumed_outcome", lot, words, "what became of the animal")
 
 
 def _radius(lot: Lot, what: str, metres: float) -> Remark:

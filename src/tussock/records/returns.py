@@ -127,7 +127,12 @@ def _years_on(day: date, years: int) -> date:
 
 
 def return_for(
-    kept: Iterable[Kept], permit: Permit, period: Period, *, remarks: Sequence[Remark] = ()
+    kept: Iterable[Kept],
+    permit: Permit,
+    period: Period,
+    *,
+    today: date,
+    remarks: Sequence[Remark] = (),
 ) -> Return:
     """Return what the book says of a period.
 
@@ -136,6 +141,8 @@ def return_for(
 
     Parameters
     ----------
+    today
+        A period that is not over by then is a gap.
     remarks
         On the book: those that need explaining and touch the animals of the period are its gaps.
     """
@@ -145,7 +152,7 @@ def return_for(
         counts.setdefault(line.scientific_name, Counter()).update(_columns_of(line, period))
     whole = {name: {c: row[c] for c in COLUMNS} for name, row in counts.items()}
     ordered = tuple(sorted(lines, key=lambda each: (each.captured, each.capture_id)))
-    return Return(permit, period, whole, ordered, tuple(_gaps(ordered, remarks)))
+    return Return(permit, period, whole, ordered, (*_not_over(period, today), *_gaps(ordered, remarks)))
 
 
 def _line(kept: Kept, period: Period, zone: ZoneInfo) -> Line | None:
@@ -171,7 +178,19 @@ def _columns_of(line: Line, period: Period) -> dict[str, int]:
     return {entered: line.count, line.outcome: line.count}
 
 
-_ABOUT_ANIMALS = ("no_disposal", "before_capture", "contradiction", "count", "assumed")
+def _not_over(period: Period, today: date) -> Iterator[str]:
+    if today <= period.last:
+        yield f"The period ends on {period.last} and is not over."
+
+
+_ABOUT_ANIMALS = (
+    "no_disposal",
+    "before_capture",
+    "contradiction",
+    "count",
+    "assumed_count",
+    "assumed_outcome",
+)
 
 
 def _gaps(lines: Sequence[Line], remarks: Iterable[Remark]) -> Iterator[str]:

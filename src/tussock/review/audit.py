@@ -26,7 +26,8 @@ class Remark:
     ----------
     sort
         ``permit_gap``, ``no_disposal``, ``no_capture``, ``before_capture``, ``numbering_gap``,
-        ``late_entry``, ``assumed``, ``contradiction``, ``count``, ``not_cleaned``, ``no_check``.
+        ``late_entry``, ``assumed`` (a radius), ``assumed_count``, ``assumed_outcome``, ``contradiction``,
+        ``count``, ``not_cleaned``, ``no_check``.
     words
         What was found, in one sentence.
     entry
