@@ -107,3 +107,16 @@ def test_ids_that_stand_twice_are_refused(run: Runner, tmp_path: Path) -> None:
     done = run(*ARGUMENTS, "--captures", "captures.csv")
     assert done.code == 3
     assert "C-001" in done.err
+
+
+def test_a_release_whose_capture_is_lost_counts_at_its_place(run: Runner, tmp_path: Path) -> None:
+    # C-054, C-055 and C-056 were let go at one place within four days (data-demo/README.md)
+    lines = (DATA / "captures.csv").read_text().splitlines()
+    kept = [line for line in lines if not line.startswith("C-054")]
+    (tmp_path / "captures.csv").write_text("\n".join([*kept, ""]))
+
+    def near(*more: str) -> str:
+        found = json.loads(run(*ARGUMENTS, *more, "--format", "json").out)["clauses"]
+        return next(str(r["value_high"]) for r in found if (r["captureID"], r["clause"]) == ("C-056", "6(a)"))
+
+    assert near("--captures", "captures.csv") == near()

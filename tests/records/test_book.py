@@ -158,3 +158,11 @@ def test_a_column_left_empty_is_not_a_column_that_is_not_there() -> None:
 @pytest.mark.parametrize(("text", "found"), [("18", (18.0, 18.0)), ("−2.5 | 3", (-2.5, 3.0))])
 def test_temperatures(text: str, found: tuple[float, float]) -> None:
     assert parse_temperature(text, where="") == found
+
+
+def test_a_release_without_its_capture_still_counts_for_those_after_it() -> None:
+    at = {"scientificName": "Notechis scutatus", "individualCount": "3", "consentReference": "CN-1"}
+    loose = book(ended("C-9", **at), ended("C-8", disposal="died")).loose
+    assert [(r.individual_count, r.scientific_name, r.consent_reference) for r in loose] == [
+        (3, "Notechis scutatus", "CN-1")
+    ]

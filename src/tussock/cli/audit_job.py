@@ -149,6 +149,7 @@ def _beside(opened: Opened, book: RecordBook, found: Book, now: datetime) -> Bes
         now=now,
         consents=book.consents,
         captures=book.booked,
+        loose=book.loose,
         remarks=book.remarks,
         captures_read=len(book.captures),
         disposals_read=len(book.disposals),

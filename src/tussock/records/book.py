@@ -11,6 +11,7 @@ from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from tussock.measure.scene import EarlierRelease
 from tussock.permit.consents import Consent
 from tussock.permit.record_facts import BookedCapture, Incident
 from tussock.records.entries import (
@@ -42,6 +43,8 @@ class RecordBook:
         One for each disposal, and one for each capture, or part of one, without; in order of time.
     remarks
         What is to be explained of the book itself.
+    loose
+        Releases whose capture is not in the book.
     callouts
         As recorded.
     """
@@ -50,6 +53,7 @@ class RecordBook:
     remarks: tuple[Remark, ...]
     captures: tuple[Captured, ...]
     disposals: tuple[Disposed, ...]
+    loose: tuple[EarlierRelease, ...] = ()
     consents: tuple[Consent, ...] = ()
     callouts: tuple[Entry, ...] = ()
 
@@ -111,8 +115,24 @@ def read_book(
     ]
     remarks = remarks_on(lots, orphans, cleanings=cleanings, looks=by_kind[CHECK], now=now)
     return RecordBook(
-        tuple(sorted(kept, key=_order)), remarks, captures, disposals, consents, tuple(by_kind[CALLOUT])
+        tuple(sorted(kept, key=_order)),
+        remarks,
+        captures,
+        disposals,
+        tuple(r for d in orphans if (r := _loose(d)) is not None),
+        consents,
+        tuple(by_kind[CALLOUT]),
     )
+
+
+def _loose(disposed: Disposed) -> EarlierRelease | None:
+    """Return a release whose capture nobody wrote down; ``None`` where it is none, or has no place."""
+    at = disposed.position
+    if at is None or disposed.disposal not in ("", RELEASED):
+        return None
+    name, consent = (disposed.entry.get(c) for c in ("scientificName", "consentReference"))
+    count = disposed.count or 1
+    return EarlierRelease(at.longitude, at.latitude, at.radius_m, disposed.time, name, count, consent)
 
 
 def _order(kept: Kept) -> tuple[bool, float, str, str]:

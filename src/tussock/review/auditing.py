@@ -23,7 +23,7 @@ from tussock.permit.record_facts import BookedCapture
 from tussock.permit.record_kinds import Quota
 from tussock.review.audit import Audit, GroundSource, Kept, Remark, Row, Totals
 from tussock.review.handling import RELEASED, Handling
-from tussock.review.judged import Book, judge_record
+from tussock.review.judged import TURNED, Book, judge_record
 from tussock.review.probability import p_met
 from tussock.spans import posix
 
@@ -43,6 +43,8 @@ class Beside:
     ----------
     captures
         Every capture of the book, for quotas.
+    loose
+        Releases of the book whose capture is not in it: they count where earlier releases do.
     remarks
         On the book itself.
     captures_read, disposals_read
@@ -54,6 +56,7 @@ class Beside:
     now: datetime
     consents: tuple[Consent, ...] = ()
     captures: tuple[BookedCapture, ...] = ()
+    loose: tuple[EarlierRelease, ...] = ()
     remarks: tuple[Remark, ...] = ()
     captures_read: int = 0
     disposals_read: int = 0
@@ -74,7 +77,7 @@ def audit(kept: Sequence[Kept], permit: Permit, region: Region, beside: Beside, 
     InputError
         When ground files cannot be used.
     """
-    earlier = _Earlier(kept, permit)
+    earlier = _Earlier(kept, permit, beside.loose)
     rows = []
     for n, one in enumerate(kept, start=1):
         rows.append(_row(one, permit, region, beside, earlier))
@@ -125,7 +128,8 @@ def chance(result: ClauseResult, record: Handling) -> float | None:
 class _Earlier:
     """Finds, for a record, the releases that clauses may count; a book of thousands has few of them near."""
 
-    def __init__(self, kept: Iterable[Kept], permit: Permit) -> None:
+    def __init__(self, kept: Iterable[Kept], permit: Permit, loose: tuple[EarlierRelease, ...]) -> None:
+        self._loose = loose
         found = [k.handling for k in kept if k.handling is not None and k.handling.disposal == RELEASED]
         self._of = [h for h in found if h.let_go_at is not None and h.disposed is not None]
         self._at = np.array(
@@ -139,8 +143,11 @@ class _Earlier:
     def of(self, record: Handling) -> tuple[EarlierRelease, ...]:
         """Return the releases of other captures that lie near and not long before, or that name a consent."""
         ended, at = record.disposed, record.let_go_at
-        if ended is None or not len(self._at):
+        if ended is None:
             return ()
+        loose = tuple(r for r in self._loose if r.instant <= ended)
+        if not len(self._at):
+            return loose
         when = posix(ended) - self._at[:, 1]
         wanted = np.array([bool(h.consent_reference) for h in self._of]) & (when >= 0)
         if at is not None and self._within_m >= 0:
@@ -148,7 +155,7 @@ class _Earlier:
             near = np.abs(self._at[:, 0] - at.latitude) * _METRES_PER_DEGREE <= reach
             wanted |= near & (when >= 0) & (when <= self._within_s)
         others = (self._of[i] for i in np.flatnonzero(wanted))
-        return tuple(_earlier(h) for h in others if h.capture_id != record.capture_id)
+        return (*loose, *(_earlier(h) for h in others if h.capture_id != record.capture_id))
 
 
 def _earlier(h: Handling) -> EarlierRelease:
@@ -175,13 +182,19 @@ def _counted(record: Handling, permit: Permit, beside: Beside) -> tuple[BookedCa
 
 
 def _gap_remarks(rows: Iterable[Row]) -> list[Remark]:
-    """Return what happened while no version was in force, and times that cannot all be right."""
+    """Return what happened while no version was in force, and times that cannot all be right.
+
+    That holding ended before the capture is the book's to say.
+    """
     judged = [(row, row.judged) for row in rows if row.judged is not None]
     permit = "a permit, or the authority's leave, for that day"
     gaps = [_remark("permit_gap", row, words, permit) for row, j in judged for words in j.gaps]
     notes = "notes or messages made at the time"
     return gaps + [
-        _remark("contradiction", row, words, notes) for row, j in judged for words in j.contradictions
+        _remark("contradiction", row, words, notes)
+        for row, j in judged
+        for words in j.contradictions
+        if words != TURNED
     ]
 
 
