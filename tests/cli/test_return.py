@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+import json
 from collections import Counter
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
 
 from tests.cli.running import DATA, Runner
 
@@ -67,6 +69,57 @@ def test_columns_of_ones_own(run: Runner, tmp_path: Path) -> None:
 @pytest.mark.parametrize("date", ["2026-12-31", "31/06/2026"])
 def test_dates_that_are_no_end_of_a_period(run: Runner, date: str) -> None:
     assert run(*ARGUMENTS, "--period-end", date).code == 3
+
+
+def test_without_a_date_the_period_that_ended_last_is_reported(run: Runner) -> None:
+    done = run(*ARGUMENTS)  # on 20 November 2026
+    assert "2025-07-01 to 2026-06-30, due 2026-07-31" in done.out.splitlines()
+
+
+def test_every_output_says_the_same(run: Runner, tmp_path: Path) -> None:
+    arguments = (*ARGUMENTS, "--period-end", "2026-06-30", "--out", "return")
+    whole = json.loads(run(*arguments, "--format", "json").out)
+    table = run(*arguments, "--format", "csv")
+    assert table.out == (tmp_path / "return.csv").read_text()
+    first = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    assert set(first) == {"return.csv", "return-lines.csv", "return.xlsx"}
+    counted = {r.pop("species"): {c: int(n) for c, n in r.items()} for r in rows(tmp_path / "return.csv")}
+    assert counted == {**whole["counts"], "all": whole["total"]}
+    sheet = load_workbook(tmp_path / "return.xlsx")["counts"]
+    head, *below = sheet.iter_rows(values_only=True)
+    assert {str(r[0]): dict(zip(head[1:], r[1:], strict=True)) for r in below} == counted
+    run(*arguments)
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == first
+
+
+def test_a_file_of_ones_own_is_not_written_over(run: Runner, tmp_path: Path) -> None:
+    (tmp_path / "return.xlsx").write_bytes(b"PK mine")
+    arguments = (*ARGUMENTS, "--period-end", "2026-06-30", "--out", "return")
+    refused = run(*arguments)
+    assert (refused.code, "return.xlsx" in refused.err, len(list(tmp_path.iterdir()))) == (3, True, 1)
+    assert run(*arguments, "--force").code == 0
+
+
+def test_what_the_permit_says_of_its_return_is_done(run: Runner, tmp_path: Path) -> None:
+    text = (DATA / "permit.toml").read_text()
+    asked = (
+        'nil_return = false\nrecipients = ["Desk", "Ranger"]\nassigned_by = "capture"\nnil_species = true\n'
+    )
+    (tmp_path / "own.toml").write_text(
+        text.replace("nil_return = true\n", asked)
+        .replace('"Drysdalia coronoides"]', '"Drysdalia coronoides", "Acanthophis antarcticus"]')
+        .replace("valid_from = 2025-07-01", "valid_from = 2024-07-01")
+    )
+    words = [w if w != str(DATA / "permit.toml") else "own.toml" for w in ARGUMENTS]
+    done = run(*words, "--period-end", "2026-06-30")
+    assert done.code == 0
+    assert "to Desk, Ranger" in done.out
+    assert "animals by the day of their capture" in done.out
+    # one animal of the season is recorded as "snake": it may be of any species
+    assert "  note: No nil line for Acanthophis antarcticus: an animal may be of it." in done.out.splitlines()
+    none = run(*words, "--period-end", "2025-06-30")
+    assert "asks for none" in none.out
+    assert "Acanthophis antarcticus: nil." in none.out.splitlines()
 
 
 def test_a_nil_return(run: Runner) -> None:

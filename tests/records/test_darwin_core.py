@@ -50,10 +50,11 @@ def test_an_id_stays_when_other_captures_come_and_differs_between_books() -> Non
 
 
 def test_what_is_not_known_is_empty() -> None:
-    (row,) = table(made(capture("C-1", individualCount="", sex="unknown")))
+    given = {"individualCount": "", "sex": "unknown", "vernacularName": "snake"}
+    (row,) = table(made(capture("C-1", **given)))
     assert (row["individualCount"], row["sex"], row["lifeStage"], row["reproductiveCondition"]) == ("",) * 4
     assert (row["scientificName"], row["taxonRank"]) == ("Reptilia", "class")
-    assert row["identificationRemarks"] == "identification not recorded"
+    assert row["identificationRemarks"] == "not identified to a species"
 
 
 @pytest.mark.parametrize(

@@ -64,7 +64,7 @@ TERMS: Mapping[str, str] = {
 SEPARATOR = " | "
 """Parts the names in one cell (Darwin Core, recordedBy)."""
 KEPT_BACK = "Places of release, outcomes, remarks and photos are with the holder."
-_RANKS = ("", "genus", "species", "subspecies")
+_RANKS = ("class", "genus", "species", "subspecies")
 
 
 @dataclass(frozen=True)
@@ -143,9 +143,9 @@ def occurrence(
         Decimals of a degree that the book's coordinates have.
     """
     animal, entry = captured.animal, captured.entry
-    names = [animal.scientific_name, *animal.names] if animal.scientific_name else []
+    parts = name_parts(animal.scientific_name)  # "snake" names no species
+    names = [animal.scientific_name, *animal.names] if parts else []
     place = generalise(captured.position, sensitivity.category(names), held=held)
-    parts = name_parts(animal.scientific_name)
     found = {
         "occurrenceID": occurrence_id(dataset, captured.id),
         "basisOfRecord": "HumanObservation",
@@ -164,8 +164,8 @@ def occurrence(
         "coordinatePrecision": place.precision,
         "kingdom": "Animalia",
         "class": "Reptilia",
-        "scientificName": animal.scientific_name or "Reptilia",
-        "taxonRank": _RANKS[len(parts)] if animal.scientific_name else "class",
+        "scientificName": animal.scientific_name if parts else "Reptilia",
+        "taxonRank": _RANKS[len(parts)],
         "vernacularName": entry.get("vernacularName"),
         "identificationRemarks": _identification(captured),
         "individualCount": str(animal.individual_count) if captured.counted else "",
@@ -192,8 +192,10 @@ def _uuid(*parts: str) -> str:
 def _identification(captured: Captured) -> str:
     """Return how sure the species is, and which others it may be."""
     sure = captured.animal.identification
-    if not captured.animal.scientific_name or sure is Identification.UNKNOWN:
-        return "identification not recorded"
+    if not name_parts(captured.animal.scientific_name):
+        return "not identified to a species"
+    if sure is Identification.UNKNOWN:
+        return "how sure it is was not recorded"
     others = ", ".join(n for n in captured.animal.names if n != captured.animal.scientific_name)
     return f"identification {sure.value}" + (f"; may be {others}" if others else "")
 
