@@ -6,19 +6,19 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from tussock.geodesy import distance_m
-from tussock.interval import Verdict
 from tussock.maps.audit_words import (
     ORDER,
     animal_words,
     count_words,
     day,
+    decided,
     in_force_words,
     listed,
     local,
     outcome_words,
 )
 from tussock.maps.marks import verdict_mark
-from tussock.maps.words import grouped, margin_words, metres, position_words
+from tussock.maps.words import grouped, metres, position_words
 from tussock.permit.permit_file import Version
 from tussock.review.audit import Audit, GroundSource, Row
 from tussock.review.release_sites import SAME_SITE_M, ReleaseSite, release_sites
@@ -120,7 +120,7 @@ def _record(k: int, row: Row, audit: Audit, anchors: dict[int, str]) -> tuple[Ce
         _whole(local(handling.captured, audit)) if handling else "not recorded",
         ended,
         verdict_mark(row.verdict),
-        escape(_decided(row)),
+        escape(decided(row)),
     )
 
 
@@ -136,21 +136,6 @@ def _away(row: Row) -> str:
     a, b = handling.taken_at, handling.let_go_at
     away = float(distance_m(a.longitude, a.latitude, b.longitude, b.latitude))
     return f", {metres(away, spread=a.radius_m + b.radius_m)} away"
-
-
-def _decided(row: Row) -> str:
-    """Return what decides a record's verdict; for one that is met, the tightest clause."""
-    worst = row.worst
-    if row.judged is None:
-        return row.kept.why
-    if row.judged.gaps:
-        return "; ".join(row.judged.gaps)
-    if row.judged.contradictions and (worst is None or worst.verdict is not Verdict.NOT_MET):
-        return "; ".join(row.judged.contradictions)
-    if worst is None:
-        return ""
-    margin = margin_words(worst) if worst.kind != "consent_recorded" else ""
-    return ", ".join(filter(None, (worst.id, margin)))
 
 
 def clause_texts(audit: Audit) -> str:

@@ -84,7 +84,9 @@ def _body(audit: Audit, region: Region, palette: Palette) -> str:
         ("method", "Method", _method(audit)),
     )
     key = palette.legend()
-    legend = f'<div class="map-key"><h3>The ground in the small maps</h3>{key}</div>' if key else ""
+    said = "North is up. Cross: taken. Dashed discs: the radii. Ground as it stood on the day."
+    head = f'<h3>The small maps</h3><p class="note">{said}</p>'
+    legend = f'<div class="map-key">{head}{key}</div>' if key else ""
     drawn = "".join(
         f'<section id="{name}" class="part"><h2>{escape(head)}</h2>'
         f"{legend if name == 'explain' else ''}{text}</section>"

@@ -84,10 +84,10 @@ class Palette:
         return f"{by_day}\n@media screen and (prefers-color-scheme: dark) {{ {dark} }}"
 
     def legend(self) -> str:
-        """Return swatch and words of every style, layers in the order drawn."""
+        """Return swatch and words of every style drawn; styles of the same words share one."""
+        once = {_words(style, self._layers[style]): (style, name) for style, name in self._names.items()}
         rows = "".join(
-            f"<li>{swatch(style, f'k-{name}')} {escape(_words(style, self._layers[style]))}</li>"
-            for style, name in self._names.items()
+            f"<li>{swatch(style, f'k-{name}')} {escape(words)}</li>" for words, (style, name) in once.items()
         )
         return f'<ul class="classes">{rows}</ul>' if rows else ""
 
@@ -134,6 +134,11 @@ class Frame:
         """West, south, east, north [m]."""
         wide = self.reach_m * WIDE / HIGH
         return self.x - wide, self.y - self.reach_m, self.x + wide, self.y + self.reach_m
+
+    @property
+    def beyond(self) -> Box:
+        """A box a little larger: outlines cut at its sides stay out of sight."""
+        return Frame(self.x, self.y, 1.05 * self.reach_m).box
 
     @property
     def per_metre(self) -> float:
@@ -216,7 +221,7 @@ def _map(row: Row, audit: Audit, region: Region, palette: Palette, *, view: View
     assert handling is not None  # the caller looked
     frame, plane = view.frame, region.plane
     day = local_date(handling.disposed or audit.now, audit.permit.zone)
-    ground = ground_sketch(region, box=frame.box, day=day)
+    ground = ground_sketch(region, box=frame.beyond, day=day)
     inner = _ground(ground, plane, frame, palette, with_parcels=view.with_parcels)
     inner += _rings(handling, view, plane)
     inner += _others(row, audit, view, plane)

@@ -206,3 +206,17 @@ def listed(words: Iterable[str]) -> str:
     """
     found = list(words)
     return " and ".join(filter(None, (", ".join(found[:-1]), *found[-1:])))
+
+
+def decided(row: Row) -> str:
+    """Return what decides a record's verdict; for one that is met, the tightest clause."""
+    worst = row.worst
+    if row.judged is None:
+        return row.kept.why
+    if row.judged.gaps:
+        return "; ".join(row.judged.gaps)
+    if row.judged.contradictions and (worst is None or worst.verdict is not Verdict.NOT_MET):
+        return "; ".join(row.judged.contradictions)
+    if worst is None:
+        return ""
+    return ", ".join(filter(None, (worst.id, _margin(worst))))

@@ -29,7 +29,7 @@ def legend(plan: Plan, ground: GroundSketch) -> str:
     answer = _answer_rows(plan)
     reasons = "".join(_reason_row(k, key, plan) for k, key in enumerate(reason_keys(plan)))
     single = f"<fieldset><legend>Single reasons</legend>{reasons}</fieldset>" if reasons else ""
-    land = "".join(_ground_rows(name, ground) for name in layer_names(ground))
+    land = "".join(ground_rows(name, ground) for name in layer_names(ground))
     return (
         '<details class="legend"><summary>Layers and legend</summary><div class="legend-body">'
         f"<fieldset><legend>The answer</legend>{answer}</fieldset>{single}"
@@ -70,14 +70,16 @@ def _scale_key(plan: Plan) -> str:
 
 
 def _answer_rows(plan: Plan) -> str:
-    rows = _row("veil", swatch(Style("", VEIL[:2]), "l-veil"), "Ruled out by a clause, or outside the circle")
-    rows += _row(
+    rows = switch_row(
+        "veil", swatch(Style("", VEIL[:2]), "l-veil"), "Ruled out by a clause, or outside the circle"
+    )
+    rows += switch_row(
         "unknown",
         swatch(Style("", None, "not known", HATCH), "l-hatch"),
         "Not known: unmapped, or beyond the data",
     )
     if plan.rasters is not None:
-        rows += _row("score", "", "How suitable at best, in five steps")
+        rows += switch_row("score", "", "How suitable at best, in five steps")
         rows += f'<p class="steps">{"".join(_step(k) for k in range(len(SCORE_WORDS)))}</p>'
     return rows
 
@@ -91,7 +93,7 @@ def _step(k: int) -> str:
 
 def _reason_row(k: int, key: str, plan: Plan) -> str:
     style = Style("", None, REASON_PATTERNS[k % len(REASON_PATTERNS)], REASON)
-    return _row(reason_layer(key), swatch(style, f"l-reason-{k}"), reason_name(key, plan))
+    return switch_row(reason_layer(key), swatch(style, f"l-reason-{k}"), reason_name(key, plan))
 
 
 def reason_name(key: str, plan: Plan) -> str:
@@ -105,7 +107,8 @@ def reason_name(key: str, plan: Plan) -> str:
     )
 
 
-def _ground_rows(name: str, ground: GroundSketch) -> str:
+def ground_rows(name: str, ground: GroundSketch) -> str:
+    """Return a layer of the ground with the classes drawn of it."""
     groups = list(by_class(ground.layers[name]))
     dates = f": {ground.dates[name]}" if name in ground.dates else ""
     styles = {style_of(name, c).words: (style_of(name, c), c) for c in groups}
@@ -116,12 +119,12 @@ def _ground_rows(name: str, ground: GroundSketch) -> str:
             if words.lower() in layer_words(name).lower()
             else f"{layer_words(name)}: {words}"
         )
-        return _row(name, swatch(style, f"g-{_key(name)}"), label + dates)
+        return switch_row(name, swatch(style, f"g-{_key(name)}"), label + dates)
     parts = "".join(
         f"<li>{swatch(style, f'g-{_key(name)}-{k}')} {escape(words)}</li>"
         for k, (words, (style, _)) in enumerate(styles.items())
     )
-    return _row(name, "", layer_words(name) + dates) + f'<ul class="classes">{parts}</ul>'
+    return switch_row(name, "", layer_words(name) + dates) + f'<ul class="classes">{parts}</ul>'
 
 
 def _key(name: str) -> str:
@@ -129,6 +132,7 @@ def _key(name: str) -> str:
     return "".join(c if c.isascii() and c.isalnum() else f"-{ord(c):x}" for c in name)
 
 
-def _row(layer: str, picture: str, words: str) -> str:
+def switch_row(layer: str, picture: str, words: str) -> str:
+    """Return a layer's switch with its swatch and words."""
     box = f'<input type="checkbox" data-layer="{escape(layer)}">'
     return f"<label>{box} {picture}<span>{escape(words)}</span></label>"

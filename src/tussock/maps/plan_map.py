@@ -87,7 +87,7 @@ def same_place(a: Site, b: Site) -> bool:
 
 def draw_plan(canvas: Canvas, plan: Plan, ground: GroundSketch) -> None:
     """Put the whole plan on a canvas, from the ground up."""
-    _draw_ground(canvas, ground)
+    draw_ground(canvas, ground)
     if plan.rasters is not None:
         _draw_rasters(canvas, plan, plan.rasters, ground)
     else:
@@ -134,9 +134,10 @@ def _first_view(plan: Plan) -> str:
     return "sites" if (plan.sites or plan.needs_consent) and (n - s) < 0.6 * (cn - cs) else "circle"
 
 
-def _draw_ground(canvas: Canvas, ground: GroundSketch) -> None:
+def draw_ground(canvas: Canvas, ground: GroundSketch) -> None:
+    """Put the ground on a canvas, from the bottom up."""
     base = Style("ground", BASE)
-    canvas.draw("ground", layer="ground", on=True, style=base.payload(), **encoded([_known(ground)]))
+    canvas.draw("ground", layer="ground", on=True, style=base.payload(), **encoded([known_within(ground)]))
     for name in layer_names(ground):
         groups = by_class(ground.layers[name])
         for kind in sorted(groups, key=lambda k: (-style_of(name, k).weight if name == "roads" else 0, k)):
@@ -149,7 +150,7 @@ def _draw_ground(canvas: Canvas, ground: GroundSketch) -> None:
             )
 
 
-def _known(ground: GroundSketch) -> BaseGeometry:
+def known_within(ground: GroundSketch) -> BaseGeometry:
     """Return the known extent within the ground handed in: outside it nothing was drawn."""
     return ground.known.intersection(box(*ground.bounds))
 
@@ -183,7 +184,7 @@ def _draw_rasters(canvas: Canvas, plan: Plan, rasters: Rasters, ground: GroundSk
         )
     unknown = np.where(rasters.unknown & rasters.inside, np.uint8(2), np.uint8(0))
     _wash(
-        canvas, "unknown", picture, unknown, level="unknown", z=260, outside=_known(ground),
+        canvas, "unknown", picture, unknown, level="unknown", z=260, outside=known_within(ground),
         pattern=PATTERNS["not known"], colour=HATCH, on=True,
     )  # fmt: skip
 
@@ -195,7 +196,7 @@ def _draw_outside(canvas: Canvas, plan: Plan, ground: GroundSketch) -> None:
         beyond = encoded([ring])["areas"]
         canvas.draw("wash", layer="veil", level="veil", z=240, on=True, fill=VEIL, outside=beyond)
     hatch = {**PATTERNS["not known"].payload(), "colour": HATCH}
-    outside = encoded([_known(ground)]).get("areas")
+    outside = encoded([known_within(ground)]).get("areas")
     canvas.draw("wash", layer="unknown", level="unknown", z=260, on=True, pattern=hatch, outside=outside)
 
 
@@ -255,7 +256,7 @@ def score_palette() -> tuple[Colour, ...]:
     return ((0, 0, 0, 0), *((r, g, b, SCORE_ALPHA) for r, g, b in CIVIDIS))
 
 
-def _at(longitude: float, latitude: float) -> list[float]:
+def map_point(longitude: float, latitude: float) -> list[float]:
     """Return latitude, longitude with six decimals, as the canvas takes a point."""
     return [round(float(latitude), 6), round(float(longitude), 6)]
 
@@ -271,7 +272,7 @@ def _draw_circle(canvas: Canvas, plan: Plan) -> None:
     words = circle_words(plan)
     for azimuth in (0.0, 180.0):
         lon, lat, _ = WGS84.fwd(c.longitude, c.latitude, azimuth, plan.circle_m)
-        canvas.draw("label", layer="circle", at=_at(lon, lat), text=words)
+        canvas.draw("label", layer="circle", at=map_point(lon, lat), text=words)
 
 
 def circle_words(plan: Plan) -> str:
@@ -284,7 +285,7 @@ def _draw_capture(canvas: Canvas, plan: Plan) -> None:
     style = Style("capture", ("rgba(14,42,64,0.20)", "rgba(244,246,247,0.20)"), stroke=INK, weight=1.4)
     disc = Polygon(circle_ring(c.longitude, c.latitude, c.radius_m, points=49))
     canvas.draw("disc", layer="capture", style=style.payload(), areas=encoded([disc])["areas"])
-    canvas.draw("capture", at=_at(c.longitude, c.latitude), cross=CROSS, label="capture")
+    canvas.draw("capture", at=map_point(c.longitude, c.latitude), cross=CROSS, label="capture")
 
 
 def _draw_sites(canvas: Canvas, plan: Plan) -> None:
@@ -299,7 +300,7 @@ def _draw_sites(canvas: Canvas, plan: Plan) -> None:
     for order, (site, sign, card) in enumerate(shown):
         canvas.draw(
             "site",
-            at=_at(site.longitude, site.latitude),
+            at=map_point(site.longitude, site.latitude),
             sign=sign,
             card=card,
             first=order == 0 and sign != NEAREST_SIGN,
@@ -309,7 +310,7 @@ def _draw_sites(canvas: Canvas, plan: Plan) -> None:
     for order, (site, sign, card) in enumerate(waiting_places(plan), start=len(shown)):
         canvas.draw(
             "site",
-            at=_at(site.longitude, site.latitude),
+            at=map_point(site.longitude, site.latitude),
             sign=sign,
             card=card,
             first=False,
