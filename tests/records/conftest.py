@@ -32,5 +32,5 @@ def new_database(ending: str) -> str:
 
     name = f"t{uuid4().hex[:12]}"
     with psycopg.connect(f"postgresql://postgres@/postgres{ending}", autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")  # type: ignore[arg-type] # a name made here
+        connection.execute(f"CREATE DATABASE {name}")
     return f"postgresql://postgres@/{name}{ending}"

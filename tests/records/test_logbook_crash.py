@@ -27,7 +27,8 @@ with open_logbook(address) as book:
     print("open", flush=True)
     for n in range(most):
         call = f"{{name}}-{{n}}"
-        batch = [made("capture", f"{{call}}-{{i}}", calloutID=call, remarks="r" * 2000) for i in range({BATCH})]
+        cells = {{"calloutID": call, "remarks": "r" * 2000}}
+        batch = [made("capture", f"{{call}}-{{i}}", **cells) for i in range({BATCH})]
         book.write([made("callout", call), *batch], by=BY, at=AT)
         print("write", call, flush=True)
         changes = {{"remarks": "amended " * 500, "sex": "male"}}
@@ -92,7 +93,7 @@ def test_killed_while_writing(address: str, times: int) -> None:
     with open_logbook(address, create=False) as book:
         written, amended = _check(book, acknowledged)
     assert acknowledged, "some were acknowledged"
-    # each kill leaves at most one write or amendment that was done and not acknowledged; each writer one at a time
+    # a kill leaves at most one write or amendment that was done and not acknowledged
     assert written + amended - len(acknowledged) <= times
 
 

@@ -142,7 +142,34 @@ def _own(path: Path, patience_s: float, create: bool) -> Database:
     elif path.stat().st_size == 0:
         fix = "go back to a copy, or remove the empty file and begin anew"
         raise InputError("an empty file", where=str(path), allowed="a logbook", fix=fix)
+    else:
+        _check_last_page(path)
     return _sqlite(path, patience_s)
+
+
+def _check_last_page(path: Path) -> None:
+    """Refuse a file that ends within a page: SQLite would read the missing bytes as zeros.
+
+    Source: sqlite.org/fileformat.html § 1.3 (page size at bytes 16–17, 1 for 65,536). What a -wal file holds
+    mends the page.
+    """
+    wal = path.with_name(path.name + "-wal")
+    if wal.exists() and wal.stat().st_size:
+        return
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(18)
+    except OSError as error:
+        found, fix = f"it cannot be read ({error.strerror})", "ask for the right to read it"
+        raise InputError(found, where=str(path), allowed="a logbook that can be read", fix=fix) from error
+    page = int.from_bytes(head[16:18], "big")
+    if (
+        head.startswith(b"SQLite format 3\0")
+        and page
+        and path.stat().st_size % (65_536 if page == 1 else page)
+    ):
+        found, fix = "the file is cut off within a page", "keep this file, and go back to a copy of it"
+        raise InputError(found, where=str(path), allowed="a whole logbook", fix=fix)
 
 
 def _make(path: Path, patience_s: float) -> None:
