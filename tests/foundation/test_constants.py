@@ -63,6 +63,11 @@ EXPECTED: dict[str, Range] = {
     "ground.surfaces.SLACK_HIGH": ("cells, 1/√2 + error", 0.7071, 0.72),
     "measure.screened.GROUND_ERROR_M": ("m", 0.001, 0.01),
     "measure.screened.ROUNDING_M": ("m, 7 decimals of a degree are 8 mm", 0.0079, 0.05),
+    # the book
+    "records.workbooks.MOST_UNPACKED": ("bytes", 1e8, 4e9),
+    "records.workbooks.DECIMALS": ("digits, 11 mm", 7, 9),
+    "records.checks._MOST_DECIMALS": ("digits, a tenth of a millimetre", 9, 15),
+    "records.importing.MOST_FAULTS": ("lines", 50, 1000),
     # the planner
     "planning.weights.FLOOR": ("1, design", 0.01, 0.01),
     "planning.scoring.STEPS": ("per 1, design", 1_000_000, 1_000_000),
