@@ -65,8 +65,10 @@ def main(rows: int) -> int:
         size = (Path(folder) / "logbook.db").stat().st_size
     assert (len(done.added), len(again.unchanged)) == (rows, rows)
     whole = written - start
-    print(f"{rows} captures, {path.name}: read and checked in {read - start:.1f} s, written in "
-          f"{written - read:.1f} s; together {whole:.1f} s, {rows / whole:.0f} rows/s (≤ {MOST_S:.0f} s)")
+    print(
+        f"{rows} captures, {path.name}: read and checked in {read - start:.1f} s, written in "
+        f"{written - read:.1f} s; together {whole:.1f} s, {rows / whole:.0f} rows/s (≤ {MOST_S:.0f} s)"
+    )
     print(f"the same again, which changes nothing: {ended - written:.1f} s; logbook {size / 1e6:.0f} MB")
     return int(whole > MOST_S * rows / ROWS)
 

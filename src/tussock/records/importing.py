@@ -6,7 +6,7 @@ Every row read is added, there already, or refused: the three add up, and that i
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -65,7 +65,13 @@ class Imported:
 
 
 def import_sheet(
-    logbook: AnyLogbook, sheet: Sheet, *, by: str, at: datetime, keep_good: bool = False
+    logbook: AnyLogbook,
+    sheet: Sheet,
+    *,
+    by: str,
+    at: datetime,
+    keep_good: bool = False,
+    aside: Callable[[Sequence[Refused]], None] | None = None,
 ) -> Imported:
     """Write the entries of a table into a logbook; the same table again changes nothing.
 
@@ -75,6 +81,8 @@ def import_sheet(
         Who imports it, and when.
     keep_good
         Write the good rows though others are refused; without it one refused row is enough to write none.
+    aside
+        Called with the refused rows before any other is written; what it raises stops the import.
 
     Raises
     ------
@@ -86,6 +94,8 @@ def import_sheet(
     if refused and not keep_good:
         faults = Faults([fault for one in refused for fault in one.why])
         faults.raise_if_any(most=MOST_FAULTS)
+    if refused and aside is not None:
+        aside(refused)
     done = logbook.write([e for e in sheet.entries if e.id not in against], by=by, at=at)
     for who in sheet.residents:
         if who.callout_id not in against and who.keep_until >= at.date():
