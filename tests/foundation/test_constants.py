@@ -67,6 +67,7 @@ EXPECTED: dict[str, Range] = {
     "records.workbooks.MOST_UNPACKED": ("bytes", 1e8, 4e9),
     "records.workbooks.DECIMALS": ("digits, 11 mm", 7, 9),
     "records.checks._MOST_DECIMALS": ("digits, a tenth of a millimetre", 9, 15),
+    "records.exporting._MOST_CHARACTERS": ("characters, of the format", 32_767, 32_767),
     "records.importing.MOST_FAULTS": ("lines", 50, 1000),
     # the planner
     "planning.weights.FLOOR": ("1, design", 0.01, 0.01),

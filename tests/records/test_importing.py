@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from tests.records.test_sheets import BOOK, CAPTURED, DATA, table, workbook
 from tussock.errors import InputError
 from tussock.records.entries import CALLOUT, CAPTURE, DISPOSAL, KINDS, Entry
+from tussock.records.exporting import FORMATS
 from tussock.records.importing import import_sheet, read_entries, refused_csv, refused_path
 from tussock.records.logbook import Logbook, open_logbook
 
@@ -22,8 +23,8 @@ WHO = "Ines Tarrowby"
 
 
 @pytest.fixture
-def logbook(tmp_path: Path) -> Iterator[Logbook]:
-    with open_logbook(tmp_path / "logbook.db") as found:
+def logbook(address: str) -> Iterator[Logbook]:
+    with open_logbook(address) as found:
         yield found
 
 
@@ -55,6 +56,24 @@ def test_the_same_rows_from_a_workbook_change_nothing(logbook: Logbook, tmp_path
     with (DATA / "captures.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert take(logbook, workbook(tmp_path, rows[::-1])) == (0, added, 0)
+
+
+@pytest.mark.parametrize("name", ["captures", "releases", "consents"])
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_through_the_logbook_and_out_again(name: str, form: str, logbook: Logbook, tmp_path: Path) -> None:
+    for first in ("captures", name):
+        take(logbook, DATA / f"{first}.csv")
+    kind = read_entries(DATA / f"{name}.csv", species=BOOK).kind
+    there = logbook.entries(kind)
+    out = tmp_path / f"out.{form}"
+    content = FORMATS[form](kind, there)
+    out.write_bytes(content.encode() if isinstance(content, str) else content)
+    assert take(logbook, out) == (0, len(there), 0)
+    again = read_entries(out, species=BOOK)
+    with (DATA / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        original = [{c: v for c, v in row.items() if v} for row in csv.DictReader(file)]
+    key = next(iter(original[0]))
+    assert [dict(e.cells) for e in again.entries] == sorted(original, key=lambda r: r[key])
 
 
 def test_one_bad_row_is_enough_to_take_none(logbook: Logbook, tmp_path: Path) -> None:

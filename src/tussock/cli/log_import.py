@@ -47,15 +47,15 @@ def run_import(
 
     with writing(options) as logbook, Outbox(is_ours, force=force, inputs=[file]) as outbox:
         done = import_sheet(logbook, sheet, by=by, at=at, keep_good=keep_good, aside=put_aside)
-        paths = outbox.send()
-    _tell(done, sheet, options)
+        paths, where = outbox.send(), logbook.database.where
+    _tell(done, sheet, where)
     written(paths)
     return int(bool(done.refused))
 
 
-def _tell(done: Imported, sheet: Sheet, options: LogOptions) -> None:
+def _tell(done: Imported, sheet: Sheet, where: str) -> None:
     parts = f"{len(done.added)} added, {len(done.unchanged)} there already, {len(done.refused)} refused"
-    say(f"{sheet.path.name}: {done.read} rows of {sheet.kind}s read: {parts}. Logbook: {options.where}")
+    say(f"{sheet.path.name}: {done.read} rows of {sheet.kind}s read: {parts}. Logbook: {where}")
 
 
 def run_export(options: LogOptions, kind: str, *, output: str, out: Path | None, force: bool) -> int:

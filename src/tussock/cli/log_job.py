@@ -176,7 +176,8 @@ def run_add(options: LogOptions, kind: str, given: Iterable[str]) -> int:
             logbook.keep_resident(
                 who.callout_id, name=who.name, phone=who.phone, address=who.address, keep_until=who.keep_until
             )
-    say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {options.where}")
+        where = logbook.database.where
+    say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {where}")
     return 0
 
 
@@ -201,7 +202,8 @@ def run_amend(options: LogOptions, key: tuple[str, str], given: Iterable[str], *
         if before is not None:
             changes = _checked(before, changes, checker)
         done = logbook.amend(kind, name, changes, by=by, at=options.clock(), why=why)
-    say(f"Amended: {kind} {name}, state {done.number}, in {options.where}")
+        where = logbook.database.where
+    say(f"Amended: {kind} {name}, state {done.number}, in {where}")
     return 0
 
 
@@ -231,5 +233,6 @@ def run_take(options: LogOptions, file: Path, *, capture_id: str) -> int:
         raise together(faults)
     with writing(options) as logbook:
         done = logbook.write([entry], by=by, at=options.clock())
-    say(f"{'Logged' if done.added else 'Nothing new'}: {entry.kind} {entry.id}, in {options.where}")
+        where = logbook.database.where
+    say(f"{'Logged' if done.added else 'Nothing new'}: {entry.kind} {entry.id}, in {where}")
     return 0

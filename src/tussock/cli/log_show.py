@@ -49,9 +49,9 @@ def run_history(options: LogOptions, kind: str, name: str) -> int:
     """
     kind = kind_named(kind)
     with reading(options) as logbook:
-        states = logbook.history(kind, name)
+        states, where = logbook.history(kind, name), logbook.database.where
     if not states:
-        raise _none(options, kind, name)
+        raise _none(where, kind, name)
     show.data(printable("\n".join(_states(states))))
     return 0
 
@@ -80,11 +80,10 @@ def _whole(logbook: Logbook, kind: str, name: str) -> Iterator[str]:
         yield from (f"  {child} {_in_short(e)}" for e in belonging)
 
 
-def _none(where: object, kind: str, name: str) -> InputError:
-    place = where.where if isinstance(where, LogOptions) else str(where)
+def _none(where: str, kind: str, name: str) -> InputError:
     return InputError(
         f"no {kind} '{name[:40]}'",
-        where=place,
+        where=where,
         allowed=f"a {ID_COLUMN[kind]} that is there",
         fix=f"look it up with tussock log show {kind}",
     )
