@@ -67,7 +67,11 @@ TABLE: dict[str, tuple[set[str], Decided, bool]] = {
     "record_complete": ({"fields"}, R, False),
     "consent_recorded": ({"written", "tenures"}, R, False),
     "attested": ({"question", "ask_at", "photo"}, R, False),
-    "return_due": ({"period_end", "due", "nil_return"}, N, False),
+    "return_due": (
+        {"period_end", "due", "nil_return", "assigned_by", "recipients", "nil_species"},
+        N,
+        False,
+    ),
 }
 COMMON = {"id", "kind", "text", "mandatory", "applies_to"}
 
@@ -125,6 +129,8 @@ EXAMPLES: list[tuple[str, dict[str, Any]]] = [
     ("attested", {"question": "Is the officer there?", "ask_at": "site", "photo": True}),
     ("return_due", {"period_end": "03-31", "due": "04-14"}),
     ("return_due", {"period_end": "02-29", "due": "12-31", "nil_return": False}),
+    ("return_due", {"period_end": "06-30", "due": "07-31", "assigned_by": "capture", "nil_species": True}),
+    ("return_due", {"period_end": "06-30", "due": "07-31", "recipients": ["Returns desk", "Office"]}),
 ]
 
 
@@ -527,6 +533,15 @@ BAD: list[tuple[str, dict[str, Any], str, str, str]] = [
     ("return_due", {"due": "04-14"}, "period_end", '"31-03"', "not in the calendar"),
     ("return_due", {"period_end": "03-31"}, "due", '"14 April"', "Allowed: month and day as MM-DD"),
     ("return_due", {"period_end": "03-31", "due": "04-14"}, "nil_return", '"yes"', "Allowed: true or false"),
+    (
+        "return_due",
+        {"period_end": "03-31", "due": "04-14"},
+        "assigned_by",
+        '"release"',
+        "disposal or capture",
+    ),
+    ("return_due", {"period_end": "03-31", "due": "04-14"}, "recipients", "[]", "it is empty"),
+    ("return_due", {"period_end": "03-31", "due": "04-14"}, "nil_species", "1", "Allowed: true or false"),
 ]
 
 

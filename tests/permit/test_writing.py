@@ -72,6 +72,9 @@ BY_KEY: dict[str, st.SearchStrategy[Any]] = {
     "period_end": st.just("06-30"),
     "due": st.just("07-31"),
     "nil_return": st.booleans(),
+    "assigned_by": st.sampled_from(["disposal", "capture"]),
+    "recipients": LINES,
+    "nil_species": st.booleans(),
     "text": WORDS,
     "mandatory": st.booleans(),
     "applies_to": st.fixed_dictionaries(

@@ -53,7 +53,8 @@ def file_return(
     from tussock.records.book import read_book
     from tussock.records.entries import CAPTURE, DISPOSAL
     from tussock.records.return_tables import counts_csv, gaps_csv, lines_csv, read_columns
-    from tussock.records.returns import period_ending, return_for
+    from tussock.records.return_periods import period_ending
+    from tussock.records.returns import return_for
     from tussock.records.source import open_book
     from tussock.species.profiles import load_profiles
 

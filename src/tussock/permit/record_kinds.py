@@ -229,13 +229,23 @@ class ReturnDue(Condition):
     due: MonthDay
     # a return is asked for unless the permit says that none is needed for an empty period
     nil_return: Annotated[bool, Field(description="true or false")] = True
+    # disposal: an outcome stands in the period of its own day, and an animal taken before was held at start;
+    # capture: an animal is reported once, with its capture, and with its outcome whenever that came
+    assigned_by: Annotated[Literal["disposal", "capture"], Field(description="disposal or capture")] = (
+        "disposal"
+    )
+    recipients: Lines | None = None
+    nil_species: Annotated[bool, Field(description="true or false")] = False
 
     def judge_record(self, facts: RecordFacts) -> Finding:
         return Finding(None, self.not_checked)
 
     def words(self) -> str:
         nil = "also" if self.nil_return else "not"
+        to = f" to {', '.join(self.recipients)}" if self.recipients else ""
+        each = ", with a line for each listed species without animals" if self.nil_species else ""
         return (
-            f"A return for the period ending on {self.period_end} (month-day) is due on {self.due}, "
-            f"{nil} when there was nothing to report."
+            f"A return for the period ending on {self.period_end} (month-day) is due{to} on {self.due}, "
+            f"{nil} when there was nothing to report{each}. "
+            f"Animals belong to a period by the day of their {self.assigned_by}."
         )

@@ -1,14 +1,16 @@
-"""A return as tables: counts by species and outcome, then the lines they are made of."""
+"""A return as tables, CSV and a workbook: counts by species and outcome, then the lines they are made of."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime, time
 from pathlib import Path
 from typing import Any
 
 from tussock.errors import Faults
 from tussock.permit.toml_file import read_toml
+from tussock.records.finished_workbook import add_sheet, finished, new_book
 from tussock.records.returns import COLUMNS, Line, Return
 from tussock.tables import csv_text
 
@@ -17,8 +19,8 @@ OWN = "column:"
 """Begins what a column holds where it is one of the user's own."""
 _HOLDS: Mapping[str, Callable[[Line], object]] = {
     "capture": lambda line: line.capture_id,
-    "captured": lambda line: line.captured.isoformat(),
-    "ended": lambda line: line.ended.isoformat() if line.ended else "",
+    "captured": lambda line: line.captured,
+    "ended": lambda line: line.ended or "",
     "species": lambda line: line.scientific_name,
     "animals": lambda line: line.count,
     "outcome": lambda line: line.outcome,
@@ -95,10 +97,45 @@ def count_rows(found: Return) -> Iterator[dict[str, object]]:
 
 def lines_csv(found: Return, columns: tuple[Column, ...]) -> str:
     """Return the lines as CSV, in the columns asked for."""
-    rows = ({c.header: c.of(line) for c in columns} for line in found.lines)
-    return csv_text([c.header for c in columns], rows)
+    return csv_text([c.header for c in columns], line_rows(found, columns))
+
+
+def line_rows(found: Return, columns: tuple[Column, ...]) -> Iterator[dict[str, object]]:
+    """Yield the lines by the headers asked for."""
+    yield from ({c.header: c.of(line) for c in columns} for line in found.lines)
 
 
 def gaps_csv(found: Return) -> str:
     """Return what keeps a return from being complete, as CSV under the word INCOMPLETE."""
     return csv_text((INCOMPLETE,), ({INCOMPLETE: words} for words in found.gaps))
+
+
+def head_rows(found: Return) -> Iterator[dict[str, object]]:
+    """Yield what stands above the counts: whose return it is, of which period, for whom, what it lacks."""
+    permit, period = found.permit, found.period
+    said: list[tuple[str, object]] = [
+        ("permit", permit.id),
+        ("holder", permit.holder),
+        ("authority", permit.authority),
+        ("from", period.first),
+        ("to", period.last),
+        ("due", period.due or ""),
+        *(("recipient", name) for name in found.recipients),
+        ("assigned by", "capture" if period.by_capture else "disposal"),
+        *([("nil return", "no animal was held or taken")] if found.nil else []),
+        *((INCOMPLETE, gap) for gap in found.gaps),
+        *(("note", note) for note in found.notes),
+    ]
+    yield from ({"what": what, "value": value} for what, value in said)
+
+
+def workbook(found: Return, columns: tuple[Column, ...]) -> bytes:
+    """Return a return as a workbook (XLSX): its head, the counts and the lines, a sheet each.
+
+    The same return gives the same bytes: the time inside is the last day of the period.
+    """
+    book = new_book(datetime.combine(found.period.last, time()))
+    add_sheet(book, "return", ("what", "value"), head_rows(found))
+    add_sheet(book, "counts", (SPECIES, *COLUMNS), count_rows(found))
+    add_sheet(book, "lines", [c.header for c in columns], line_rows(found, columns))
+    return finished(book)

@@ -10,34 +10,23 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 from zoneinfo import ZoneInfo
 
 from tussock.clock import local_date
-from tussock.errors import InputError
+from tussock.errors import InputError, together
 from tussock.names import DISPOSALS
+from tussock.permit.animal_kinds import SpeciesListed
 from tussock.permit.permit_file import Permit
-from tussock.permit.record_kinds import ReturnDue
+from tussock.permit.taxon import covers
+from tussock.records.return_periods import Period, version_for
 from tussock.review.audit import Kept, Remark
 
 HELD_AT_START, CAPTURED, HELD_AT_END = "held at start", "captured", "held at end"
 UNKNOWN_END = "outcome not recorded"
 """Holding ended and nobody wrote down how: such a return is incomplete."""
 COLUMNS = (HELD_AT_START, CAPTURED, *DISPOSALS, UNKNOWN_END, HELD_AT_END)
-_DAY = timedelta(days=1)
-
-
-@dataclass(frozen=True)
-class Period:
-    """Local dates that a return is for, both included, and the day on which it is due."""
-
-    first: date
-    last: date
-    due: date | None = None
-
-    def holds(self, day: date) -> bool:
-        """Return whether a local date lies in it."""
-        return self.first <= day <= self.last
+NO_SPECIES = "species not recorded"
 
 
 @dataclass(frozen=True)
@@ -63,11 +52,14 @@ class Return:
     Attributes
     ----------
     counts
-        Species → column → animals; species in order of their names.
+        Species → column → animals; species in order of their names. Where the permit asks for it, listed
+        species without animals are among them.
     lines
         What the counts are made of, in order of time.
     gaps
         What keeps it from being complete, in words.
+    notes
+        What is to be known besides, in words.
     """
 
     permit: Permit
@@ -75,6 +67,7 @@ class Return:
     counts: Mapping[str, Mapping[str, int]]
     lines: tuple[Line, ...]
     gaps: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def nil(self) -> bool:
@@ -82,48 +75,21 @@ class Return:
         return not self.lines
 
     @property
+    def asked(self) -> bool:
+        """Whether the permit asks for it: not a nil return where it says that none is needed."""
+        clause = self.period.clause
+        return not (self.nil and clause is not None and not clause.nil_return)
+
+    @property
+    def recipients(self) -> tuple[str, ...]:
+        """Who gets it: those whom the permit names, or else its authority."""
+        clause = self.period.clause
+        return (clause.recipients if clause else None) or (self.permit.authority,)
+
+    @property
     def total(self) -> Mapping[str, int]:
         """Animals of all species, by column."""
         return {c: sum(row[c] for row in self.counts.values()) for c in COLUMNS}
-
-
-def period_ending(permit: Permit, last: date) -> Period:
-    """Return the year that ends on a date, with the day its return is due by the permit in force then.
-
-    Raises
-    ------
-    InputError
-        When the permit in force then asks for a return of another period.
-    """
-    version = permit.version_on(last)
-    asked = next((c for c in version.conditions if isinstance(c, ReturnDue)), None) if version else None
-    first = _years_on(last + _DAY, -1)
-    if asked is None:
-        return Period(first, last)
-    month, day = _month_day(asked.period_end)
-    if (last.month, last.day) != (month, day):
-        raise InputError(
-            f"the period ends on {last}",
-            where=f"{permit.file or permit.id}, version {version.name if version else ''}, clause {asked.id}",
-            allowed=f"a period that ends on {asked.period_end} (month-day)",
-            fix="name the last day of the period that the permit asks for",
-        )
-    due_month, due_day = _month_day(asked.due)
-    year = last.year if (due_month, due_day) > (month, day) else last.year + 1
-    return Period(first, last, date(year, due_month, due_day))
-
-
-def _month_day(text: str) -> tuple[int, int]:
-    month, day = text.split("-")
-    return int(month), int(day)
-
-
-def _years_on(day: date, years: int) -> date:
-    """Return the same day some years on; the last of February for one that is not there."""
-    try:
-        return day.replace(year=day.year + years)
-    except ValueError:
-        return date(day.year + years, 2, 28)
 
 
 def return_for(
@@ -137,7 +103,8 @@ def return_for(
     """Return what the book says of a period.
 
     An animal belongs to a period by the local date of its capture, and of the end of its holding; one that
-    was taken before and ended in it was held at the start.
+    was taken before and ended in it was held at the start. Where the permit assigns by capture, it belongs
+    to the period it was taken in alone, with its outcome whenever that came.
 
     Parameters
     ----------
@@ -146,13 +113,36 @@ def return_for(
     remarks
         On the book: those that need explaining and touch the animals of the period are its gaps.
     """
-    lines = [line for one in kept if (line := _line(one, period, permit.zone)) is not None]
-    counts: dict[str, Counter[str]] = {}
-    for line in sorted(lines, key=lambda each: each.scientific_name):
+    found = (_line(one, period, permit.zone) for one in kept)
+    lines = sorted((line for line in found if line), key=lambda each: (each.captured, each.capture_id))
+    nil, notes = _nil_species(permit, period, lines)
+    counts: dict[str, Counter[str]] = {name: Counter() for name in nil}
+    for line in lines:
         counts.setdefault(line.scientific_name, Counter()).update(_columns_of(line, period))
-    whole = {name: {c: row[c] for c in COLUMNS} for name, row in counts.items()}
-    ordered = tuple(sorted(lines, key=lambda each: (each.captured, each.capture_id)))
-    return Return(permit, period, whole, ordered, (*_not_over(period, today), *_gaps(ordered, remarks)))
+    whole = {name: {c: row[c] for c in COLUMNS} for name, row in sorted(counts.items())}
+    gaps = (*_not_over(period, today), *_gaps(lines, remarks))
+    return Return(permit, period, whole, tuple(lines), gaps, notes)
+
+
+def refuse_gaps(found: Return, *, where: str) -> None:
+    """Refuse a return that is not complete.
+
+    Parameters
+    ----------
+    where
+        The book it was made from.
+
+    Raises
+    ------
+    InputError
+        Listing every gap.
+    """
+    if found.gaps:
+        allowed = "a book in which every animal of the period has its outcome"
+        fix = "complete the records, or print it as it is with --incomplete"
+        faults = [InputError(gap, where=where) for gap in found.gaps]
+        faults[-1] = InputError(found.gaps[-1], where=where, allowed=allowed, fix=fix)
+        raise together(faults, most=len(faults))
 
 
 def _line(kept: Kept, period: Period, zone: ZoneInfo) -> Line | None:
@@ -161,21 +151,53 @@ def _line(kept: Kept, period: Period, zone: ZoneInfo) -> Line | None:
     if handling is None:
         return None
     taken = local_date(handling.captured, zone)
-    ended = local_date(handling.disposed, zone) if handling.disposed else None
-    if taken > period.last or (ended is not None and ended < period.first):
+    # an end before the capture is a gap; it stands on the day of capture, so that no animal is lost
+    ended = max(taken, local_date(handling.disposed, zone)) if handling.disposed else None
+    if period.by_capture:
+        inside, over = period.holds(taken), ended is not None
+    else:
+        inside = taken <= period.last and (ended is None or ended >= period.first)
+        over = ended is not None and ended <= period.last
+    if not inside:
         return None
-    over = ended is not None and ended <= period.last
-    outcome = (handling.disposal or UNKNOWN_END) if over else HELD_AT_END
     animal = handling.animal
-    name = animal.scientific_name or "species not recorded"
     return Line(
-        kept.capture_id, taken, name, animal.individual_count, outcome, ended if over else None, kept.cells
+        kept.capture_id,
+        taken,
+        animal.scientific_name or NO_SPECIES,
+        animal.individual_count,
+        (handling.disposal or UNKNOWN_END) if over else HELD_AT_END,
+        ended if over else None,
+        kept.cells,
     )
 
 
 def _columns_of(line: Line, period: Period) -> dict[str, int]:
     entered = HELD_AT_START if line.captured < period.first else CAPTURED
     return {entered: line.count, line.outcome: line.count}
+
+
+def _nil_species(permit: Permit, period: Period, lines: Sequence[Line]) -> tuple[list[str], tuple[str, ...]]:
+    """Return the listed species that no animal is of, where the permit asks for them, and what to say of it.
+
+    An animal that may be of a listed species, and may not, leaves that line out: nil would claim too much.
+    """
+    if period.clause is None or not period.clause.nil_species:
+        return [], ()
+    version = version_for(permit, period.last)
+    clauses = [c for c in (version.conditions if version else ()) if isinstance(c, SpeciesListed)]
+    listed = sorted({name for c in clauses for name in c.species or ()})
+    if not listed:
+        return [], (f"Clause {period.clause.id} asks for a line a listed species, and no clause lists any.",)
+    taken = {line.scientific_name for line in lines}
+    held = {name: {_covers(name, each) for each in taken} for name in listed}
+    open_ones = [name for name in listed if None in held[name] and True not in held[name]]
+    notes = (f"No nil line for {', '.join(open_ones)}: an animal may be of it.",) if open_ones else ()
+    return [name for name in listed if held[name] <= {False}], notes
+
+
+def _covers(listed: str, name: str) -> bool | None:
+    return None if name == NO_SPECIES else covers(listed, name)
 
 
 def _not_over(period: Period, today: date) -> Iterator[str]:

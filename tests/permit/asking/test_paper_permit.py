@@ -58,7 +58,11 @@ BY_HAND: list[tuple[str, str, dict[str, Any]]] = [
         {"fields": ["eventDate", "scientificName", "decimalLatitude", "decimalLongitude"]},
     ),
     ("16", "animal_condition", {"allowed": ["fit"]}),
-    ("17", "return_due", {"period_end": "08-31", "due": "09-30", "nil_return": True}),
+    (
+        "17",
+        "return_due",
+        {"period_end": "08-31", "due": "09-30", "nil_return": True, "assigned_by": "disposal"},
+    ),
 ]
 
 

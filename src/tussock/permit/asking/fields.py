@@ -258,5 +258,18 @@ FIELDS: dict[str, Field] = {
     "period_end": Field("The period ends on which day of the year?", _always(calendar.month_day)),
     "due": Field("The return is due on which day of the year?", _always(calendar.month_day)),
     "nil_return": Field("Also when there is nothing to report?", _always(sort.yes_no)),
+    "assigned_by": Field(
+        "Which day puts an animal into a period?",
+        _choice(
+            {
+                "disposal": "the day of each outcome; an animal taken before was held",
+                "capture": "the day of capture, whenever its outcome came",
+            }
+        ),
+    ),
+    "recipients": Field(
+        "Who gets the return? (names or addresses; left out: the authority)", _always(sort.names)
+    ),
+    "nil_species": Field("A line for each listed species without animals?", _always(sort.yes_no)),
 }
 """Key, or kind and key, → how it is asked."""
