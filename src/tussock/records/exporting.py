@@ -6,19 +6,16 @@ without their folders.
 
 from __future__ import annotations
 
-import io
 import json
-import re
 import tempfile
-import zipfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from tussock.errors import InputError
 from tussock.position import LATITUDE, LONGITUDE, UNCERTAINTY
+from tussock.records import finished_workbook
 from tussock.records.entries import CONSENT, CONTAINER, ID_COLUMN, Entry
 from tussock.records.kinds import DATES, INSTANTS
 from tussock.records.sheets import WALL
@@ -26,16 +23,13 @@ from tussock.records.spot_entry import file_name
 from tussock.records.typed import LIST
 from tussock.tables import csv_text
 
-MARK = "Tussock logbook"
-"""Stands in every workbook, so that Tussock knows its own."""
 PHOTO = "associatedMedia"
 _FIRST = ("calloutID", "captureID", "disposalID", "checkID", "consentID", "incidentID", "containerID",
           "eventDate", LATITUDE, LONGITUDE, UNCERTAINTY, "geodeticDatum")  # fmt: skip
 """Columns that come first; the others follow as the entries bring them."""
-_STAMP = "1980-01-01T00:00:00Z"
+_WRITTEN = datetime(1980, 1, 1)
 """Time of writing in every file: the content says when things happened."""
-_FIRST_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
-_MODIFIED = re.compile(rb"(<dcterms:(modified|created)[^>]*>)[^<]*(</dcterms:)")
+_STAMP = f"{_WRITTEN.isoformat()}.000Z"
 _MOST_CHARACTERS = 32_767
 """Most that a cell of a workbook holds (a limit of the format, from memory)."""
 
@@ -72,24 +66,13 @@ def to_workbook(kind: str, entries: Sequence[Entry]) -> bytes:
     InputError
         For a text longer than a cell of a workbook holds.
     """
-    from openpyxl import Workbook
-
-    book = Workbook()
-    book.properties.creator = book.properties.title = MARK
-    sheet = book.worksheets[0]
-    sheet.title = kind
+    book = finished_workbook.new_book(_WRITTEN)
     columns = _with_wall_clocks(columns_of(kind, entries), entries)
-    for k, column in enumerate(columns, start=1):
-        _put(sheet, (1, k), column, "header")
-    for n, entry in enumerate(entries, start=2):
-        cells = as_shared(entry)
-        for k, column in enumerate(columns, start=1):
-            _put(sheet, (n, k), _typed(column, cells), f"{kind} {entry.id[:40]}, {column}")
-    sheet.freeze_panes = "B2"
-    sheet.auto_filter.ref = sheet.dimensions
-    made = io.BytesIO()
-    book.save(made)
-    return _steady(made.getvalue())
+    rows = [{c: _typed(c, cells) for c in columns} for cells in map(as_shared, entries)]
+    for entry, row in zip(entries, rows, strict=True):
+        _refuse_long(row, f"{kind} {entry.id[:40]}")
+    finished_workbook.add_sheet(book, kind, columns, rows)
+    return finished_workbook.finished(book)
 
 
 def _with_wall_clocks(columns: Iterable[str], entries: Iterable[Entry]) -> tuple[str, ...]:
@@ -117,30 +100,12 @@ def _typed(column: str, cells: Mapping[str, str]) -> object:
     return text or None
 
 
-def _put(sheet: Any, place: tuple[int, int], value: object, where: str) -> None:
-    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-
-    if value is None:
-        return
-    cell = sheet.cell(*place)
-    if not isinstance(value, str):
-        cell.value = value
-        return
-    if len(value) > _MOST_CHARACTERS:
-        found, allowed = f"a text of {len(value)} characters", f"{_MOST_CHARACTERS} in a cell of a workbook"
-        raise InputError(found, where=where, allowed=allowed, fix="export as CSV")
-    cell.value = ILLEGAL_CHARACTERS_RE.sub(" ", value)
-    cell.data_type = "s"  # never a formula
-
-
-def _steady(content: bytes) -> bytes:
-    """Return a workbook without the time of writing."""
-    made = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as new:
-        for name in sorted(old.namelist()):
-            part = _MODIFIED.sub(rb"\g<1>" + _STAMP.encode() + rb"\g<3>", old.read(name))
-            new.writestr(zipfile.ZipInfo(name, _FIRST_ZIP_DATE), part, zipfile.ZIP_DEFLATED)
-    return made.getvalue()
+def _refuse_long(row: Mapping[str, object], where: str) -> None:
+    """Refuse a text that would be cut."""
+    for column, value in row.items():
+        if isinstance(value, str) and len(value) > _MOST_CHARACTERS:
+            found, allowed = f"a text of {len(value)} characters", f"{_MOST_CHARACTERS} in a workbook's cell"
+            raise InputError(found, where=f"{where}, {column}", allowed=allowed, fix="export as CSV")
 
 
 def to_geojson(kind: str, entries: Sequence[Entry]) -> str:
@@ -181,7 +146,7 @@ def to_geopackage(kind: str, entries: Sequence[Entry]) -> bytes:
     points = np.array([shapely.to_wkb(shapely.Point(p)) if p else None for p in places], dtype=object)
     values = [np.array([row.get(c) for row in cells], dtype=object) for c in columns]
     before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _STAMP.replace("Z", ".000Z")})
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _STAMP})
     try:
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "logbook.gpkg"
@@ -234,15 +199,7 @@ def is_ours(path: Path) -> bool:
     except OSError:
         return False
     if content.startswith(b"PK"):
-        return _in_workbook(content)
+        return finished_workbook.is_ours(content)
     if content.startswith(b"SQLite format 3\0"):
-        return _STAMP[:-1].encode() in content and b"gpkg_contents" in content
+        return _STAMP.encode() in content and b"gpkg_contents" in content
     return content.startswith(b'{\n "type": "FeatureCollection",\n "tussock": "logbook, ')
-
-
-def _in_workbook(content: bytes) -> bool:
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as parts:
-            return MARK.encode() in parts.read("docProps/core.xml")
-    except (zipfile.BadZipFile, KeyError, OSError):
-        return False
