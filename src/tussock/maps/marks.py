@@ -42,12 +42,21 @@ def verdict_mark(verdict: Verdict | None, *, words: str | None = None) -> str:
     words
         Stand in for "not checked" where a clause does not apply.
     """
-    sign = _SIGNS[verdict] if verdict is not None else "open"
     return (
-        f'<span class="verdict {sign}"><svg viewBox="0 0 16 16" width="16" height="16" fill="none"'
+        f'<span class="verdict {verdict_class(verdict)}"><svg viewBox="0 0 16 16" width="16" height="16" fill="none"'
         f' stroke="currentColor" stroke-width="1.8" aria-hidden="true">{_SHAPES[verdict]}</svg>'
         f" {escape(words or verdict_words(verdict))}</span>"
     )
+
+
+def verdict_shape(verdict: Verdict | None) -> str:
+    """Return the verdict's shape alone, drawn in a square of 16 for a map's mark."""
+    return _SHAPES[verdict]
+
+
+def verdict_class(verdict: Verdict | None) -> str:
+    """Return the class by which the style sheet colours a verdict."""
+    return _SIGNS[verdict] if verdict is not None else "open"
 
 
 def swatch(style: Style, key: str) -> str:
