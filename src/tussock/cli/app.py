@@ -11,6 +11,7 @@ from tussock.cli import (
     audit_command,
     check_command,
     demo_command,
+    log_commands,
     permit_commands,
     plan_command,
     region_commands,
@@ -34,6 +35,7 @@ app.command("return")(return_command.file_return)
 app.command("demo")(demo_command.demo)
 app.add_typer(region_commands.app, name="region")
 app.add_typer(permit_commands.app, name="permit")
+app.add_typer(log_commands.app, name="log")
 
 
 def _version(asked: bool) -> None:

@@ -14,8 +14,14 @@ Option = typer.Option
 
 def file_return(
     *,
-    captures: Annotated[Path, Option(metavar="FILE.csv", help="Table of captures.")],
-    releases: Annotated[Path, Option(metavar="FILE.csv", help="Table of how each holding ended.")],
+    logbook: Annotated[
+        str | None,
+        Option(metavar="FILE|URL", help="The logbook; default logbook.db, or tussock.toml. Or two tables:"),
+    ] = None,
+    captures: Annotated[Path | None, Option(metavar="FILE.csv", help="Table of captures.")] = None,
+    releases: Annotated[
+        Path | None, Option(metavar="FILE.csv", help="Table of how each holding ended.")
+    ] = None,
     permit: Annotated[
         Path | None, Option(metavar="FILE", help="Permit file; default the one of tussock.toml.")
     ] = None,
@@ -33,6 +39,12 @@ def file_return(
     incomplete: Annotated[
         bool, Option("--incomplete", help="Print it with gaps, marked INCOMPLETE.")
     ] = False,
+    file: Annotated[
+        bool, Option("--file", help="Keep it in the logbook as filed; what changes later is shown beside it.")
+    ] = False,
+    by: Annotated[
+        str | None, Option(metavar="NAME", help="Who files; or [defaults] by in tussock.toml.")
+    ] = None,
     out: Annotated[
         Path | None, Option(metavar="NAME", help="Write NAME.csv (counts), NAME-lines.csv and NAME.xlsx.")
     ] = None,
@@ -42,7 +54,7 @@ def file_return(
     """Count what became of every animal in a period, for the return that a permit asks for.
 
     Held at start + captured = released + vet or carer + authority + euthanased + died + escaped + held at
-    the end. Exit 1 when it is INCOMPLETE.
+    the end. Exit 1 when it is INCOMPLETE, or when the book has changed since it was filed.
     """
     given = locals()
     from tussock.cli.return_job import ReturnOptions, run_return

@@ -9,22 +9,31 @@ from tussock.cli import show as plan_show
 from tussock.cli.failures import say
 from tussock.cli.options import Format
 from tussock.cli.printable import printable
+from tussock.records.filed_returns import Since
 from tussock.records.return_tables import INCOMPLETE, counts_csv
 from tussock.records.returns import CAPTURED, COLUMNS, HELD_AT_START, Return
 
 
-def show(found: Return, output: Format) -> None:
-    """Print a return: the answer on stdout; in another form what it lacks on stderr."""
+def show(found: Return, output: Format, since: Since | None = None) -> None:
+    """Print a return: the answer on stdout; as a table of numbers what it lacks on stderr.
+
+    Parameters
+    ----------
+    since
+        What was filed of the period, and how the book differs from it.
+    """
     match output:
         case Format.CSV:
             plan_show.data(counts_csv(found))
         case Format.JSON:
-            plan_show.data(as_json(found))
+            plan_show.data(as_json(found, since))
         case Format.TABLE:
-            plan_show.data("\n".join(printable(line) for line in lines(found)))
+            plan_show.data("\n".join(printable(line) for line in (*lines(found), *_since(since))))
             return
     for gap in found.gaps:
         say(f"{INCOMPLETE}: {gap}")
+    for line in _since(since):
+        say(line)
 
 
 def lines(found: Return) -> Iterator[str]:
@@ -56,7 +65,17 @@ def _row(row: Mapping[str, int]) -> str:
     return ", ".join(f"{c.replace('_', ' ')} {row[c]}" for c in COLUMNS if row[c]) or "nil"
 
 
-def as_json(found: Return) -> str:
+def _since(since: Since | None) -> Iterator[str]:
+    """Yield what was filed, and what has changed since, line by line."""
+    if since is None:
+        return
+    filing, mark = since.filing, f", {INCOMPLETE}" if since.incomplete else ""
+    end = ", changed since filing:" if since.changes else "; nothing has changed since."
+    yield f"Filed on {filing.at.date()} by {filing.by}{mark}{end}"
+    yield from (f"  {line}" for line in since.changes)
+
+
+def as_json(found: Return, since: Since | None = None) -> str:
     """Return a return as JSON."""
     period = found.period
     made = {
@@ -73,6 +92,20 @@ def as_json(found: Return) -> str:
         "notes": found.notes,
         "counts": found.counts,
         "total": found.total,
+        "filed": _filed(since),
         "lines": [{k: v for k, v in vars(line).items() if k != "cells"} for line in found.lines],
     }
     return json.dumps(made, ensure_ascii=False, indent=1, default=str)
+
+
+def _filed(since: Since | None) -> dict[str, object] | None:
+    if since is None:
+        return None
+    filing = since.filing
+    return {
+        "name": filing.name,
+        "at": filing.at.isoformat(),
+        "by": filing.by,
+        "incomplete": since.incomplete,
+        "changed_since": since.changes,
+    }

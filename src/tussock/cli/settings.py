@@ -43,6 +43,15 @@ class _Defaults(Strict):
     top: Annotated[int | None, Field(ge=1, description="a whole number from 1")] = None
 
 
+class _AllDefaults(_Defaults):
+    """[defaults], with those of ``tussock log``."""
+
+    logbook: Annotated[
+        Text | None, Field(description="the logbook's path in quotes, or postgresql://… of a team")
+    ] = None
+    by: Annotated[Text | None, Field(description="who writes in the logbook, in quotes")] = None
+
+
 class _Contacts(Strict):
     """[contacts]: whom to call on each way on."""
 
@@ -53,7 +62,7 @@ class _Contacts(Strict):
 
 
 class _File(Strict):
-    defaults: Annotated[_Defaults, Field(description="a table [defaults]")] = _Defaults()
+    defaults: Annotated[_AllDefaults, Field(description="a table [defaults]")] = _AllDefaults()
     contacts: Annotated[_Contacts, Field(description="a table [contacts]")] = _Contacts()
     house_rules: Annotated[Any, Field(description="tables [[house_rules.conditions]]")] = None
     emergency_number: Annotated[
@@ -70,9 +79,13 @@ class Settings:
     path
         The file; ``None`` where there is none.
     defaults
-        Option → path, paths or number; only those given.
+        Option of ``tussock plan`` → path, paths or number; only those given.
     has_house_rules
         Whether it holds the user's own house rules.
+    logbook
+        File or address of the logbook; empty where none is named.
+    by
+        Who writes in it; empty where nobody is named.
     """
 
     path: Path | None = None
@@ -80,6 +93,8 @@ class Settings:
     contacts: Mapping[str, str] = field(default_factory=dict)
     has_house_rules: bool = False
     emergency_number: str | None = None
+    logbook: str = ""
+    by: str = ""
 
 
 def read_settings(folder: Path) -> Settings:
@@ -98,12 +113,16 @@ def read_settings(folder: Path) -> Settings:
     found = checked(_File, raw, where=NAME, faults=faults)
     faults.raise_if_any(most=MOST_FAULTS)
     assert found is not None  # no fault was noted
+    said = found.defaults.model_dump(exclude_none=True)
+    logbook, by = (said.pop(k, "") for k in ("logbook", "by"))
     return Settings(
         path=path,
-        defaults={k: _placed(folder, v) for k, v in found.defaults.model_dump(exclude_none=True).items()},
+        defaults={k: _placed(folder, v) for k, v in said.items()},
         contacts=found.contacts.model_dump(exclude_none=True),
         has_house_rules="house_rules" in raw,
         emergency_number=found.emergency_number,
+        logbook=logbook if "://" in logbook or not logbook else str(folder / logbook),
+        by=by,
     )
 
 

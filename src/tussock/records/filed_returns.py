@@ -125,6 +125,11 @@ def file_it(
     return book.file_return(filing_name(found, number), filed_text(found, columns), at=at, by=by)
 
 
+def is_filed_text(text: str) -> bool:
+    """Return whether a text begins like a return as filed."""
+    return text.startswith("permit: ") and f"\n{_COLUMNS}[[" in text
+
+
 def _filed(book: AnyFilings, found: Return) -> Iterator[AnyFiling]:
     number = 1
     while (filing := book.filed(filing_name(found, number))) is not None:

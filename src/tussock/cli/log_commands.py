@@ -1,0 +1,164 @@
+"""``tussock log``: the book of what happened; the options as typer reads them."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="The logbook: what happened, with every earlier state kept.",
+)
+KINDS = "callout, capture, disposal, check, consent, incident or container."
+_Kind = Annotated[str, typer.Argument(metavar="KIND", help=KINDS)]
+_Name = Annotated[str, typer.Argument(metavar="ID", help="Its id.")]
+_Logbook = Annotated[
+    str | None,
+    typer.Option("--logbook", metavar="FILE|URL", help="The logbook; default logbook.db, or tussock.toml."),
+]
+_By = Annotated[
+    str | None, typer.Option("--by", metavar="NAME", help="Who writes; or [defaults] by in tussock.toml.")
+]
+_Now = Annotated[str | None, typer.Option("--now", metavar="ISO", help="Replaces the clock; with offset.")]
+_Set = Annotated[
+    list[str] | None,
+    typer.Option("--set", metavar="COLUMN=VALUE", help="A cell; may be given several times."),
+]
+_Profiles = Annotated[
+    Path | None,
+    typer.Option("--profiles", metavar="FILE.toml", help="Species profiles of your own (TOML)."),
+]
+_Force = Annotated[bool, typer.Option("--force", help="Replace files that Tussock did not write.")]
+
+
+class ExportFormat(StrEnum):
+    """What is written."""
+
+    CSV = "csv"
+    XLSX = "xlsx"
+    GPKG = "gpkg"
+    GEOJSON = "geojson"
+
+
+@app.command("add")
+def add(
+    kind: _Kind,
+    *,
+    cells: _Set = None,
+    by: _By = None,
+    logbook: _Logbook = None,
+    profiles: _Profiles = None,
+    now: _Now = None,
+) -> int:
+    """Log one entry. What is there just so stays as it is; what is there otherwise is amended instead."""
+    from tussock.cli.log_job import LogOptions, run_add
+
+    return run_add(LogOptions(logbook, by, now, profiles), kind, cells or ())
+
+
+@app.command("amend")
+def amend(
+    kind: _Kind,
+    name: _Name,
+    *,
+    cells: _Set = None,
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Why it is amended; needed.")] = "",
+    by: _By = None,
+    logbook: _Logbook = None,
+    profiles: _Profiles = None,
+    now: _Now = None,
+) -> int:
+    """Correct an entry; its earlier state is kept, with who, when and why. An empty value empties a cell."""
+    from tussock.cli.log_job import LogOptions, run_amend
+
+    return run_amend(LogOptions(logbook, by, now, profiles), (kind, name), cells or (), why=why)
+
+
+@app.command("show")
+def show(
+    kind: Annotated[str | None, typer.Argument(metavar="KIND", help=KINDS)] = None,
+    name: Annotated[str | None, typer.Argument(metavar="ID", help="Its id.")] = None,
+    *,
+    logbook: _Logbook = None,
+) -> int:
+    """Print how many entries there are, those of a kind, or one with what belongs to it."""
+    from tussock.cli.log_job import LogOptions
+    from tussock.cli.log_show import run_show
+
+    return run_show(LogOptions(logbook), kind, name)
+
+
+@app.command("history")
+def history(kind: _Kind, name: _Name, *, logbook: _Logbook = None) -> int:
+    """Print every state an entry had: when, by whom, why, and what changed."""
+    from tussock.cli.log_job import LogOptions
+    from tussock.cli.log_show import run_history
+
+    return run_history(LogOptions(logbook), kind, name)
+
+
+@app.command("import")
+def import_(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A table: CSV in UTF-8, or XLSX.")],
+    *,
+    kind: Annotated[
+        str | None, typer.Option(metavar="KIND", help="Kind of its entries; default as its columns tell.")
+    ] = None,
+    keep_good: Annotated[
+        bool, typer.Option("--keep-good", help="Take the good rows; the refused go to NAME-refused.csv.")
+    ] = False,
+    by: _By = None,
+    logbook: _Logbook = None,
+    profiles: _Profiles = None,
+    now: _Now = None,
+    force: _Force = False,
+) -> int:
+    """Import a table: all of it or nothing, with each refused row and why. Twice is once.
+
+    Exit codes: 0 all rows are in; 1 with --keep-good, some were refused; 3 nothing was written.
+    """
+    from tussock.cli.log_import import run_import
+    from tussock.cli.log_job import LogOptions
+
+    options = LogOptions(logbook, by, now, profiles)
+    return run_import(options, file, kind=kind, keep_good=keep_good, force=force)
+
+
+@app.command("export")
+def export(
+    *,
+    kind: Annotated[str, typer.Option(metavar="KIND", help=KINDS)],
+    output: Annotated[ExportFormat, typer.Option("--format", help="What is written.")] = ExportFormat.CSV,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Where; CSV and GeoJSON default to stdout.")
+    ] = None,
+    logbook: _Logbook = None,
+    force: _Force = False,
+) -> int:
+    """Export the entries of a kind as they stand. Residents' details, and folders of photos, stay here."""
+    from tussock.cli.log_import import run_export
+    from tussock.cli.log_job import LogOptions
+
+    return run_export(LogOptions(logbook), kind, output=output.value, out=out, force=force)
+
+
+@app.command("take")
+def take(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="NAME-check-N.json of tussock check.")],
+    *,
+    capture: Annotated[
+        str | None, typer.Option(metavar="ID", help="The capture, where its plan was made without one.")
+    ] = None,
+    by: _By = None,
+    logbook: _Logbook = None,
+    profiles: _Profiles = None,
+    now: _Now = None,
+) -> int:
+    """Log a check at the spot from its file."""
+    from tussock.cli.log_job import LogOptions, run_take
+
+    return run_take(LogOptions(logbook, by, now, profiles), file, capture_id=capture or "")

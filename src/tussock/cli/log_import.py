@@ -1,0 +1,85 @@
+"""``tussock log import`` and ``export``: tables into the book, and out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from tussock.cli import show
+from tussock.cli.failures import say
+from tussock.cli.job import written
+from tussock.cli.log_job import LogOptions, kind_named, reading, writing
+from tussock.errors import UsageError
+from tussock.files import Outbox
+from tussock.records import exporting
+from tussock.records.importing import Imported, import_sheet, read_entries, refused_csv, refused_path
+from tussock.records.tabled import Refused, Sheet
+from tussock.species.profiles import load_profiles
+
+
+def run_import(
+    options: LogOptions, file: Path, *, kind: str | None, keep_good: bool, force: bool = False
+) -> int:
+    """Import a table.
+
+    The refused rows are written before the good ones are in the book, and take their place after: a row
+    is in one of the two, or still in its file.
+
+    Raises
+    ------
+    InputError
+        Listing every refused row with everything that is wrong with it, where none is taken.
+    """
+    by, at = options.who(), options.clock()
+    species = load_profiles(options.profiles or options.settings.defaults.get("profiles"))
+    sheet = read_entries(file, kind_named(kind) if kind else "", species=species)
+    beside = refused_path(sheet.path)
+    made = ""
+
+    def is_ours(path: Path) -> bool:  # a file that was corrected since is not written over
+        return path.is_file() and path.read_bytes() == made.encode("utf-8")
+
+    def put_aside(refused: Sequence[Refused]) -> None:
+        nonlocal made
+        made = refused_csv(sheet, refused)
+        outbox.check([beside])
+        outbox.stage(beside, made)
+
+    with writing(options) as logbook, Outbox(is_ours, force=force, inputs=[file]) as outbox:
+        done = import_sheet(logbook, sheet, by=by, at=at, keep_good=keep_good, aside=put_aside)
+        paths, where = outbox.send(), logbook.database.where
+    _tell(done, sheet, where)
+    written(paths)
+    return int(bool(done.refused))
+
+
+def _tell(done: Imported, sheet: Sheet, where: str) -> None:
+    parts = f"{len(done.added)} added, {len(done.unchanged)} there already, {len(done.refused)} refused"
+    say(f"{sheet.path.name}: {done.read} rows of {sheet.kind}s read: {parts}. Logbook: {where}")
+
+
+def run_export(options: LogOptions, kind: str, *, output: str, out: Path | None, force: bool) -> int:
+    """Export the entries of a kind.
+
+    Raises
+    ------
+    UsageError
+        When a workbook or a GeoPackage has no place to go.
+    """
+    kind = kind_named(kind)
+    if out is None and output in ("xlsx", "gpkg"):
+        raise UsageError("no file is named", where="--out", fix=f"name the file, such as {kind}s.{output}")
+    with reading(options) as logbook:
+        entries = logbook.entries(kind)
+    content = exporting.FORMATS[output](kind, entries)
+    if out is None:
+        assert isinstance(content, str)  # the others need a file
+        show.data(content)
+        return 0
+    inputs = [p for p in (Path(options.where),) if p.exists()]
+    with Outbox(exporting.is_ours, force=force, inputs=inputs) as outbox:
+        outbox.check([out])
+        outbox.stage(out, content)
+        written(outbox.send())
+    say(f"{len(entries)} {kind}s")
+    return 0

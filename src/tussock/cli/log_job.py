@@ -1,0 +1,238 @@
+"""From the options of ``tussock log`` to entries written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tussock.cli.failures import say
+from tussock.cli.settings import NAME as SETTINGS
+from tussock.cli.settings import Settings, read_settings
+from tussock.clock import parse_instant
+from tussock.errors import InputError, UsageError, together
+from tussock.records.checks import Checker
+from tussock.records.entries import CALLOUT, ID_COLUMN, KINDS, Entry
+from tussock.records.kinds import RESIDENT, check_columns
+from tussock.records.sheets import as_recorded
+from tussock.records.spot_entry import read_check
+from tussock.records.tabled import entry_of, resident_of
+from tussock.species.profiles import load_profiles
+
+if TYPE_CHECKING:
+    from tussock.records.logbook import Logbook
+
+LOGBOOK = "logbook.db"
+"""The logbook where neither the command line nor tussock.toml names one."""
+
+
+@dataclass(frozen=True)
+class LogOptions:
+    """The options that the commands of the logbook share; ``None`` where not given."""
+
+    logbook: str | None = None
+    by: str | None = None
+    now: str | None = None
+    profiles: Path | None = None
+
+    @property
+    def settings(self) -> Settings:
+        """What tussock.toml says."""
+        return read_settings(Path())
+
+    @property
+    def where(self) -> str:
+        """The logbook meant."""
+        return self.logbook or self.settings.logbook or LOGBOOK
+
+    def clock(self) -> datetime:
+        """Return what time it is.
+
+        Raises
+        ------
+        UsageError
+            When ``--now`` is no instant.
+        """
+        if self.now is None:
+            return datetime.now().astimezone().replace(microsecond=0)
+        try:
+            return parse_instant(self.now, where="--now")
+        except InputError as error:
+            raise UsageError(error.found, where="--now", allowed=error.allowed, fix=error.fix) from None
+
+    def who(self) -> str:
+        """Return who writes.
+
+        Raises
+        ------
+        UsageError
+            When nobody is named.
+        """
+        name = (self.by or self.settings.by).strip()
+        if not name or not name.isprintable():
+            fix = f"name yourself, or set by in [defaults] of {SETTINGS}"
+            raise UsageError("nobody is named who writes", where="--by", fix=fix)
+        return name
+
+    def checker(self) -> Checker:
+        """Return what looks at entries, with the user's own species profiles."""
+        return Checker(load_profiles(self.profiles or self.settings.defaults.get("profiles")))
+
+
+@contextmanager
+def writing(options: LogOptions, *, create: bool = True) -> Iterator[Logbook]:
+    """Give the logbook to write in; details of residents past their last day are deleted, and that said."""
+    from tussock.records.logbook import open_logbook
+
+    today = options.clock().date()
+    with open_logbook(options.where, create=create) as logbook:
+        gone = logbook.forget_residents(today)
+        if gone:
+            say(f"Deleted: the details of {gone} resident{'' if gone == 1 else 's'}, whose last day is past.")
+        yield logbook
+
+
+@contextmanager
+def reading(options: LogOptions) -> Iterator[Logbook]:
+    """Give the logbook to read in."""
+    from tussock.records.logbook import open_logbook
+
+    with open_logbook(options.where, create=False) as logbook:
+        yield logbook
+
+
+def kind_named(text: str) -> str:
+    """Return the kind of entry that is meant.
+
+    Raises
+    ------
+    UsageError
+        When there is none of that name.
+    """
+    word = text.strip().lower()
+    kind = word if word in KINDS else word.removesuffix("s")
+    if kind not in KINDS:
+        raise UsageError(f"'{text[:40]}' is no kind of entry", where="KIND", allowed=", ".join(KINDS))
+    return kind
+
+
+def cells_of(given: Iterable[str]) -> dict[str, str]:
+    """Return column → text of ``--set COLUMN=VALUE``.
+
+    Raises
+    ------
+    UsageError
+        For each that has no column or no equals sign, and for a column set twice.
+    """
+    cells: dict[str, str] = {}
+    faults = []
+    for text in given:
+        column, sign, value = text.partition("=")
+        column = column.strip()
+        if not sign or not column or not column.isprintable():
+            faults.append(UsageError(f"'{text[:40]}'", where="--set", allowed="COLUMN=VALUE"))
+        elif column in cells:
+            faults.append(UsageError(f"{column} is set twice", where="--set", fix="leave one out"))
+        elif not _is_text(value):
+            faults.append(UsageError("it is not readable text", where=f"--set {column}", fix="type it again"))
+        else:
+            cells[column] = as_recorded(value)
+    if faults:
+        raise together(faults)
+    if not cells:
+        raise UsageError("nothing is said", where="--set", allowed="COLUMN=VALUE", fix="give its cells")
+    return cells
+
+
+def _is_text(value: str) -> bool:
+    try:
+        value.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\0" not in value
+
+
+def run_add(options: LogOptions, kind: str, given: Iterable[str]) -> int:
+    """Log one entry.
+
+    Raises
+    ------
+    InputError
+        Listing everything that is wrong with it, or where it is there with other cells.
+    """
+    kind, cells, by = kind_named(kind), cells_of(given), options.who()
+    check_columns(kind, cells, where="--set")
+    own = {c: v for c, v in cells.items() if v and c not in RESIDENT}
+    entry, faults = entry_of(kind, own, where="--set", checker=options.checker())
+    who, more = resident_of(entry.id, cells, where="--set") if kind == CALLOUT else (None, ())
+    if faults or more:
+        raise together([*faults, *more])
+    with writing(options) as logbook:
+        done = logbook.write([entry], by=by, at=options.clock())
+        if who is not None:
+            logbook.keep_resident(
+                who.callout_id, name=who.name, phone=who.phone, address=who.address, keep_until=who.keep_until
+            )
+        where = logbook.database.where
+    say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {where}")
+    return 0
+
+
+def run_amend(options: LogOptions, key: tuple[str, str], given: Iterable[str], *, why: str) -> int:
+    """Write a further state of an entry.
+
+    Raises
+    ------
+    InputError
+        Listing everything that would be wrong with it; where there is no such entry.
+    """
+    kind, name, changes, by = kind_named(key[0]), key[1], cells_of(given), options.who()
+    if not why.strip():
+        raise UsageError("no reason is given", where="--why", fix="say why it is amended: it is kept")
+    check_columns(kind, changes, where="--set")
+    if private := [c for c in changes if c in RESIDENT]:
+        fix = "import the callout's row again with those columns"
+        raise InputError(f"{', '.join(private)} is no part of the entry", where="--set", fix=fix)
+    checker = options.checker()
+    with writing(options, create=False) as logbook:
+        before = logbook.entry(kind, name)
+        if before is not None:
+            changes = _checked(before, changes, checker)
+        done = logbook.amend(kind, name, changes, by=by, at=options.clock(), why=why)
+        where = logbook.database.where
+    say(f"Amended: {kind} {name}, state {done.number}, in {where}")
+    return 0
+
+
+def _checked(before: Entry, changes: Mapping[str, str], checker: Checker) -> dict[str, str]:
+    """Return the changes, local times made instants; refuse what the entry may not say."""
+    cells = {c: v for c, v in {**before.cells, **changes}.items() if v}
+    whole, faults = entry_of(before.kind, cells, where="--set", checker=checker)
+    about = ID_COLUMN[before.kind]
+    told = [f for f in faults if not f.found.startswith(about) or about in changes]
+    if told:
+        raise together(told)
+    return {c: whole.get(c) for c in changes}
+
+
+def run_take(options: LogOptions, file: Path, *, capture_id: str) -> int:
+    """Log a check at the spot.
+
+    Raises
+    ------
+    InputError
+        When the file is no check, or its capture is not in the book.
+    """
+    by = options.who()
+    entry = read_check(file, capture_id=capture_id)
+    faults = options.checker().faults_of(entry.kind, entry.cells, where=entry.where)
+    if faults:
+        raise together(faults)
+    with writing(options) as logbook:
+        done = logbook.write([entry], by=by, at=options.clock())
+        where = logbook.database.where
+    say(f"{'Logged' if done.added else 'Nothing new'}: {entry.kind} {entry.id}, in {where}")
+    return 0
