@@ -201,7 +201,7 @@ def test_help_says_what_every_option_does(run: Runner) -> None:
 
     command: Any = typer.main.get_command(app)
     groups: dict[tuple[str, ...], Any] = {(): command}
-    groups |= {(name,): command.commands[name] for name in ("permit", "region")}
+    groups |= {(name,): command.commands[name] for name in ("permit", "region", "log")}
     pages = [
         ((*path, name), c)
         for path, g in groups.items()

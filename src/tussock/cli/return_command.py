@@ -16,7 +16,7 @@ def file_return(
     *,
     logbook: Annotated[
         str | None,
-        Option(metavar="FILE|URL", help="The logbook; default logbook.db, or tussock.toml. Or two tables:"),
+        Option(metavar="FILE|URL", help="The logbook; default logbook.db, or tussock.toml. Or two tables."),
     ] = None,
     captures: Annotated[Path | None, Option(metavar="FILE.csv", help="Table of captures.")] = None,
     releases: Annotated[

@@ -43,8 +43,8 @@ def verdict_mark(verdict: Verdict | None, *, words: str | None = None) -> str:
         Stand in for "not checked" where a clause does not apply.
     """
     return (
-        f'<span class="verdict {verdict_class(verdict)}"><svg viewBox="0 0 16 16" width="16" height="16" fill="none"'
-        f' stroke="currentColor" stroke-width="1.8" aria-hidden="true">{_SHAPES[verdict]}</svg>'
+        f'<span class="verdict {verdict_class(verdict)}"><svg viewBox="0 0 16 16" width="16" height="16"'
+        f' fill="none" stroke="currentColor" stroke-width="1.8" aria-hidden="true">{_SHAPES[verdict]}</svg>'
         f" {escape(words or verdict_words(verdict))}</span>"
     )
 
