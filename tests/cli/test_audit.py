@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.cli.running import DATA, Runner
-from tussock.cli.audit_job import FILES
+from tussock.maps.audit_outputs import FILES
 
 NOW = "2026-11-16T18:00:00+11:00"
 ARGUMENTS = [

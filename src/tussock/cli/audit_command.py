@@ -14,8 +14,13 @@ Option = typer.Option
 
 def audit(
     *,
-    captures: Annotated[Path, Option(metavar="FILE.csv", help="Table of captures.")],
-    releases: Annotated[Path, Option(metavar="FILE.csv", help="Table of how each holding ended.")],
+    logbook: Annotated[
+        str | None,
+        Option(metavar="FILE|URL", help="The logbook; default logbook.db, or tussock.toml. Or tables."),
+    ] = None,
+    captures: Annotated[Path | None, Option(metavar="FILE", help="Table of captures (CSV, XLSX).")] = None,
+    releases: Annotated[Path | None, Option(metavar="FILE", help="Table of how each holding ended.")] = None,
+    callouts: Annotated[Path | None, Option(metavar="FILE", help="Table of callouts.")] = None,
     permit: Annotated[
         list[Path] | None, Option(metavar="FILE", help="Permit file; several are audited one by one.")
     ] = None,
@@ -23,14 +28,10 @@ def audit(
         Path | None,
         Option(metavar="DIR", help="Folder of the region; without it what asks for ground is missing."),
     ] = None,
-    consents: Annotated[Path | None, Option(metavar="FILE.csv", help="Consent register.")] = None,
-    checks: Annotated[
-        Path | None, Option(metavar="FILE.csv", help="When held animals were looked at.")
-    ] = None,
-    incidents: Annotated[Path | None, Option(metavar="FILE.csv", help="Bites, escapes, deaths.")] = None,
-    containers: Annotated[
-        Path | None, Option(metavar="FILE.csv", help="When containers were cleaned.")
-    ] = None,
+    consents: Annotated[Path | None, Option(metavar="FILE", help="Consent register.")] = None,
+    checks: Annotated[Path | None, Option(metavar="FILE", help="When held animals were looked at.")] = None,
+    incidents: Annotated[Path | None, Option(metavar="FILE", help="Bites, escapes, deaths.")] = None,
+    containers: Annotated[Path | None, Option(metavar="FILE", help="When containers were cleaned.")] = None,
     profiles: Annotated[
         Path | None, Option(metavar="FILE.toml", help="Species profiles of your own (TOML).")
     ] = None,
@@ -46,7 +47,8 @@ def audit(
         Path | None,
         Option(
             metavar="NAME",
-            help="Write NAME.csv, .xlsx, .geojson (a row a record), NAME-clauses.csv and .parquet.",
+            help="Write NAME.html (prints on A4), NAME-map.html, NAME.csv, .xlsx, .geojson, "
+            "NAME-clauses.csv and .parquet.",
         ),
     ] = None,
     output: Annotated[Format, Option("--format", help="What is printed on stdout.")] = Format.TABLE,

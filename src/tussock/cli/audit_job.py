@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from tussock.cli import audit_show
 from tussock.cli.job import written
+from tussock.cli.log_job import LogOptions
 from tussock.cli.options import Format
 from tussock.cli.settings import read_settings
-from tussock.clock import parse_instant
 from tussock.errors import InputError, UsageError
 from tussock.files import Outbox
+from tussock.ground.region import Region
+from tussock.maps.audit_outputs import FILES, is_ours
 from tussock.permit.permit_file import Permit
 from tussock.planning.opened import Files, Opened, open_files
-from tussock.records import audit_files
-from tussock.records.audit_tables import CSV_HEAD, FINDINGS_HEAD, findings_csv, releases_csv
+from tussock.records.audit_tables import releases_csv
 from tussock.records.book import RecordBook, read_book
-from tussock.records.entries import CAPTURE, CHECK, CONSENT, CONTAINER, DISPOSAL, INCIDENT
-from tussock.records.source import Book, open_book
+from tussock.records.entries import CALLOUT, CAPTURE, CHECK, CONSENT, CONTAINER, DISPOSAL, INCIDENT
+from tussock.records.source import Book, open_book, open_logged
 from tussock.review.audit import Audit
 from tussock.review.auditing import Beside, always, audit, under_version
 
@@ -29,10 +30,12 @@ from tussock.review.auditing import Beside, always, audit, under_version
 class AuditOptions:
     """The options of ``tussock audit``; ``None`` and empty where not given."""
 
-    captures: Path
-    releases: Path
+    logbook: str | None = None
+    captures: Path | None = None
+    releases: Path | None = None
     permit: tuple[Path, ...] = ()
     region: Path | None = None
+    callouts: Path | None = None
     consents: Path | None = None
     checks: Path | None = None
     incidents: Path | None = None
@@ -49,6 +52,7 @@ class AuditOptions:
         named = {
             CAPTURE: self.captures,
             DISPOSAL: self.releases,
+            CALLOUT: self.callouts,
             CONSENT: self.consents,
             CHECK: self.checks,
             INCIDENT: self.incidents,
@@ -65,17 +69,13 @@ class AuditOptions:
             permit=self.permit or (permit if isinstance(permit, tuple) else (permit,)),
             region=self.region or said.get("region"),
             profiles=self.profiles or said.get("profiles"),
+            consents=self.consents or (said.get("consents") if self.captures else None),
         )
 
-
-FILES: Mapping[str, Callable[[Audit], str | bytes]] = {
-    ".csv": releases_csv,
-    "-clauses.csv": findings_csv,
-    ".xlsx": audit_files.workbook,
-    ".geojson": audit_files.places_geojson,
-    "-clauses.parquet": audit_files.findings_parquet,
-}
-"""End of a file's name → what is in it."""
+    @property
+    def log(self) -> LogOptions:
+        """The logbook that is meant where no tables are named."""
+        return LogOptions(self.logbook, None, self.now, self.profiles)
 
 
 def run_audit(given: AuditOptions) -> int:
@@ -89,20 +89,17 @@ def run_audit(given: AuditOptions) -> int:
         When a file cannot be used, or something is in the way of what is written.
     """
     asked = given.with_defaults()
-    if not asked.permit:
-        raise UsageError("no permit is named", where="--permit", fix="name the permit file")
-    if asked.region is None:
-        raise UsageError("no region is named", where="--region", fix="name the folder of the ground data")
-    now = _clock(asked.now)
-    opened, found = _opened(asked), open_book(asked.tables())
+    _check(asked)
+    now = asked.log.clock()
+    opened, found = _opened(asked), _found(asked)
     permits, under = _under(opened.permits, asked.under)
-    book = read_book(found.entries, species=opened.book, now=now)
+    book = read_book(found.entries, species=opened.book, now=now, keeps=found.keeps)
     with Outbox(is_ours, force=asked.force, inputs=_inputs(asked)) as outbox:
         outbox.check(p for permit in permits for p in _targets(asked, permit, alone=len(permits) == 1))
         beside = _beside(opened, book, found, now)
         audits = [audit(book.kept, p, opened.region, beside, under=under) for p in permits]
         for one in audits:
-            _stage(outbox, asked, one, alone=len(permits) == 1)
+            _stage(outbox, asked, one, opened.region, alone=len(permits) == 1)
         paths = outbox.send()
     for one in audits:
         _print(one, asked.output)
@@ -110,13 +107,26 @@ def run_audit(given: AuditOptions) -> int:
     return int(any(one.needs_attention for one in audits))
 
 
-def _clock(text: str | None) -> datetime:
-    if text is None:
-        return datetime.now(UTC).replace(microsecond=0)
-    try:
-        return parse_instant(text, where="--now")
-    except InputError as error:
-        raise UsageError(error.found, where="--now", allowed=error.allowed, fix=error.fix) from None
+def _check(asked: AuditOptions) -> None:
+    """Refuse what is not enough, or contradicts itself, before anything is read."""
+    if not asked.permit:
+        raise UsageError("no permit is named", where="--permit", fix="name the permit file")
+    if asked.region is None:
+        raise UsageError("no region is named", where="--region", fix="name the folder of the ground data")
+    tables = asked.tables()
+    if not tables:
+        return
+    if asked.logbook is not None:
+        fix = "name the logbook, or the tables"
+        raise UsageError("a logbook and tables are both named", where="--logbook", fix=fix)
+    if absent := [k for k in (CAPTURE, DISPOSAL) if k not in tables]:
+        where = "--captures" if absent[0] == CAPTURE else "--releases"
+        raise UsageError("tables of both are needed", where=where, fix="name both tables, or a logbook")
+
+
+def _found(asked: AuditOptions) -> Book:
+    tables = asked.tables()
+    return open_book(tables) if tables else open_logged(asked.log.where)
 
 
 def _under(permits: tuple[Permit, ...], name: str | None) -> tuple[tuple[Permit, ...], str]:
@@ -173,19 +183,9 @@ def _targets(asked: AuditOptions, permit: Permit, *, alone: bool) -> tuple[Path,
     return tuple(asked.out.with_name(name + end) for end in FILES)
 
 
-def _stage(outbox: Outbox, asked: AuditOptions, one: Audit, *, alone: bool) -> None:
+def _stage(outbox: Outbox, asked: AuditOptions, one: Audit, region: Region, *, alone: bool) -> None:
     for target, make in zip(_targets(asked, one.permit, alone=alone), FILES.values(), strict=False):
-        outbox.stage(target, make(one))
-
-
-def is_ours(path: Path) -> bool:
-    """Return whether Tussock wrote a file of an audit, by what stands in it."""
-    try:
-        content = path.read_bytes()
-    except OSError:
-        return False
-    head = content[:4000].decode("utf-8", "replace")
-    return head.startswith((CSV_HEAD, FINDINGS_HEAD)) or audit_files.is_ours(content[:100], content)
+        outbox.stage(target, make(one, region))
 
 
 def _print(one: Audit, output: Format) -> None:

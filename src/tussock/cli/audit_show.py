@@ -9,6 +9,7 @@ from tussock.cli import show
 from tussock.cli.failures import say
 from tussock.cli.printable import printable
 from tussock.interval import Verdict
+from tussock.maps.audit_words import local, outcome_words
 from tussock.maps.words import sentence
 from tussock.measure.judging import ClauseResult
 from tussock.records.audit_tables import finding_rows, release_rows
@@ -41,13 +42,16 @@ def lines(audit: Audit) -> Iterator[str]:
     yield f"{_whose(audit)}: {len(explain)} of {len(audit.rows)} records need explaining."
     for row in explain:
         yield ""
-        yield from _row(row)
+        yield from _row(row, audit)
     wanted = [r for r in audit.remarks if r.attention]
     if wanted:
         yield ""
         yield f"On the book itself, {len(wanted)} to explain:"
         for remark in wanted:
             yield f"  {remark.entry}: {sentence(remark.words)} It would settle it: {remark.evidence}."
+    yield ""
+    yield f"The book, in order ({audit.permit.timezone}):"
+    yield from (f"  {_headline(row, audit)}" for row in audit.rows)
     yield ""
     yield from _counts(audit)
 
@@ -62,10 +66,8 @@ def _whose(audit: Audit) -> str:
     return f"{audit.permit.id} of {audit.permit.holder}{span}{under}"
 
 
-def _row(row: Row) -> Iterator[str]:
-    when = row.when.isoformat(" ", "minutes") if row.when else "not dated"
-    name = row.kept.handling.animal.scientific_name if row.kept.handling else row.kept.why
-    yield f"{MARKS[row.verdict]} {WORDS[row.verdict]}  {row.kept.capture_id}  {when}  {name}"
+def _row(row: Row, audit: Audit) -> Iterator[str]:
+    yield _headline(row, audit)
     if row.judged is None:
         return
     for words in (*row.judged.gaps, *row.judged.contradictions):
@@ -73,6 +75,18 @@ def _row(row: Row) -> Iterator[str]:
     for result in row.judged.results:
         if result.mandatory and result.verdict not in (None, Verdict.MET):
             yield f"    {_clause(result, row.probabilities.get(result.id))}"
+
+
+def _headline(row: Row, audit: Audit) -> str:
+    """Return a record in one line: verdict, capture, when and how it ended, what it was."""
+    handling = row.kept.handling
+    when = local(row.when, audit)
+    what = (
+        f"{handling.animal.scientific_name or 'not identified'}, {outcome_words(row)}"
+        if handling
+        else row.kept.why
+    )
+    return f"{MARKS[row.verdict]} {WORDS[row.verdict]}  {row.kept.capture_id}  {when}  {what}"
 
 
 def _clause(result: ClauseResult, chance: float | None) -> str:

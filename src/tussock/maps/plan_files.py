@@ -52,8 +52,13 @@ def is_ours(path: Path) -> bool:
         return False
 
 
-def _page(head: str, path: Path) -> bool:
+def is_page(head: str) -> bool:
+    """Return whether a file that begins so is a page of Tussock's."""
     return head.startswith("<!DOCTYPE html>") and '<meta name="generator" content="Tussock' in head
+
+
+def _page(head: str, path: Path) -> bool:
+    return is_page(head)
 
 
 def _waypoints(head: str, path: Path) -> bool:

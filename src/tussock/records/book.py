@@ -100,7 +100,7 @@ def read_book(
     reader = Reader(species=species)
     captures, disposals = reader.captures(by_kind[CAPTURE]), reader.disposals(by_kind[DISPOSAL])
     beside = _Beside(
-        reader.looks(by_kind[CHECK]) if by_kind[CHECK] else None,
+        reader.looks(by_kind[CHECK]) if by_kind[CHECK] or CHECK in keeps else None,
         reader.incidents(by_kind[INCIDENT]) if by_kind[INCIDENT] or INCIDENT in keeps else None,
     )
     consents = reader.consents(by_kind[CONSENT])

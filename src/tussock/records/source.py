@@ -1,37 +1,22 @@
-"""Entries from tables: captures, how holding ended, and what goes with them, a table each."""
+"""Entries to audit and to count: of tables, read as an import reads them, or of a logbook."""
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tussock.errors import Faults, InputError
 from tussock.ground.region import sha256
-from tussock.records.entries import (
-    CALLOUT,
-    CAPTURE,
-    CHECK,
-    CONSENT,
-    CONTAINER,
-    DISPOSAL,
-    ID_COLUMN,
-    INCIDENT,
-    Entry,
-    disposal_id,
-)
-from tussock.tables import Row, Table, read_table
+from tussock.records.entries import KINDS, Entry
+from tussock.records.tabled import Sheet, read_entries
 
-_NEEDED: Mapping[str, tuple[str, ...]] = {
-    CALLOUT: ("calloutID", "eventDate"),
-    CAPTURE: ("captureID", "eventDate", "decimalLatitude", "decimalLongitude"),
-    DISPOSAL: ("captureID", "eventDate", "disposal"),
-    CHECK: ("captureID", "eventDate"),
-    CONSENT: ("consentID", "validFrom"),
-    INCIDENT: ("eventDate", "incident"),
-    CONTAINER: ("containerID", "cleanedDate"),
-}
-"""Kind of entry → the columns that its table must have."""
+if TYPE_CHECKING:
+    from tussock.records.logbook import Logbook
+
 MOST_FAULTS = 50
 
 
@@ -44,7 +29,7 @@ class Book:
     keeps
         Kinds that the book keeps even where there is no entry of them.
     inputs
-        Name → SHA-256 of each file read.
+        Name → SHA-256 of each file read; of a logbook, of its entries.
     """
 
     entries: tuple[Entry, ...]
@@ -53,51 +38,70 @@ class Book:
 
 
 def open_book(tables: Mapping[str, Path]) -> Book:
-    """Return the entries of tables, given by the kind of their entries.
+    """Return the entries of tables (CSV or XLSX), given by the kind of their entries.
+
+    A table gives the entries that it gives a logbook, ids too. What their cells mean is looked at by who
+    reads the book; a table may be empty, as long as not all are.
 
     Raises
     ------
     InputError
-        For every row that has no id of its own, and for a table without its columns.
+        For every row that cannot be an entry, and for a table without its columns.
     """
     faults = Faults()
-    entries = [e for kind, path in tables.items() for e in _entries(kind, read_table(path), faults)]
+    sheets = [s for kind, path in tables.items() if (s := _sheet(path, kind, faults)) is not None]
+    for refused in (r for sheet in sheets for r in sheet.refused):
+        faults.items.extend(refused.why)
     faults.raise_if_any(most=MOST_FAULTS)
+    entries = tuple(entry for sheet in sheets for entry in sheet.entries)
     if not entries:
         raise InputError("no row below the header", where=", ".join(p.name for p in tables.values()))
-    return Book(tuple(entries), (), {p.name: sha256(p) for p in tables.values()})
+    return Book(entries, tuple(tables), {p.name: sha256(p) for p in tables.values()})
 
 
-def _entries(kind: str, table: Table, faults: Faults) -> list[Entry]:
-    table.require(_NEEDED[kind])
-    found = [
-        Entry(kind, _id(kind, row), {c: v for c, v in row.cells.items() if v}, row.where)
-        for row in table.rows
-    ]
-    for name, rows in _by_id(found).items():
-        column = ID_COLUMN[kind]
-        if not name:
-            faults.add(f"{column} is empty", where=rows[0].where, fix="give each an id of its own")
-        elif len(rows) > 1:
-            faults.add(
-                f"{column} '{name[:40]}' stands in {'; '.join(e.where for e in rows)[:120]}",
-                where=table.path.name,
-                allowed="each id once; several outcomes of one capture have an organismID or disposalID each",
-                fix="give each an id of its own",
-            )
-    return found
+def _sheet(path: Path, kind: str, faults: Faults) -> Sheet | None:
+    try:
+        return read_entries(path, kind, may_be_empty=True)
+    except InputError as error:
+        faults.take(error)
+        return None
 
 
-def _id(kind: str, row: Row) -> str:
-    """Return the id of a row: its own, or for what belongs to a capture one made from that."""
-    own, capture = row.get(ID_COLUMN[kind]), row.get("captureID")
-    if own or kind in (CALLOUT, CAPTURE, CONSENT, CONTAINER) or not capture:
-        return own
-    return disposal_id(capture, row.get("organismID")) if kind == DISPOSAL else f"{capture}/{row.number}"
+def open_logged(where: str | Path) -> Book:
+    """Return the present entries of a logbook, of all kinds.
+
+    Raises
+    ------
+    InputError
+        When there is none, or it cannot be read.
+    """
+    from tussock.records.logbook import open_logbook
+
+    with open_logbook(where, create=False) as logbook:
+        return logged(logbook)
 
 
-def _by_id(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
-    found: dict[str, list[Entry]] = {}
-    for entry in entries:
-        found.setdefault(entry.id, []).append(entry)
-    return found
+def logged(logbook: Logbook) -> Book:
+    """Return the present entries of an open logbook, of all kinds.
+
+    Raises
+    ------
+    InputError
+        When it has none.
+    """
+    entries, where = logbook.entries(), logbook.database.where
+    if not entries:
+        fix = "log or import what happened first"
+        raise InputError("it has no entry yet", where=where, allowed="a logbook with entries", fix=fix)
+    name = where if "://" in where else Path(where).name
+    return Book(entries, KINDS, {name: digest(entries)})
+
+
+def digest(entries: Iterable[Entry]) -> str:
+    """Return the SHA-256 of entries as JSON, whatever file or server they are kept in.
+
+    A list of kind, id and cells, ordered by kind and id; keys sorted, no spaces, ASCII.
+    """
+    listed = [[e.kind, e.id, dict(e.cells)] for e in sorted(entries, key=lambda e: (e.kind, e.id))]
+    text = json.dumps(listed, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -60,7 +60,9 @@ class Sheet:
     rows: Mapping[str, SheetRow] = field(default_factory=dict, repr=False)
 
 
-def read_entries(path: Path, kind: str = "", *, species: SpeciesBook) -> Sheet:
+def read_entries(
+    path: Path, kind: str = "", *, species: SpeciesBook | None = None, may_be_empty: bool = False
+) -> Sheet:
     """Return the entries of a table (CSV or XLSX), and the rows that cannot be entries.
 
     Parameters
@@ -68,7 +70,9 @@ def read_entries(path: Path, kind: str = "", *, species: SpeciesBook) -> Sheet:
     kind
         Kind of its entries; empty to be told by its columns.
     species
-        Where names are looked up.
+        Where names are looked up; without it what the cells mean is left to who reads the entries.
+    may_be_empty
+        Take a header without a row for no entries.
 
     Raises
     ------
@@ -79,13 +83,13 @@ def read_entries(path: Path, kind: str = "", *, species: SpeciesBook) -> Sheet:
     kind = kind or guess_kind(raw.columns, where=path.name)
     Table(path, raw.columns, ()).require(NEEDED[kind])
     check_columns(kind, raw.columns, where=path.name)
-    if not raw.rows:
+    if not raw.rows and not may_be_empty:
         raise InputError("no row below the header", where=path.name, fix="add the entries, a row each")
-    return _Taken(raw, kind, Checker(species)).sheet()
+    return _Taken(raw, kind, None if species is None else Checker(species)).sheet()
 
 
 def entry_of(
-    kind: str, cells: Mapping[str, str], *, where: str, checker: Checker
+    kind: str, cells: Mapping[str, str], *, where: str, checker: Checker | None
 ) -> tuple[Entry, tuple[InputError, ...]]:
     """Return an entry made of cells, and everything that is wrong with it."""
     whole, faults = _with_offsets(cells, where)
@@ -96,7 +100,7 @@ def entry_of(
     told = {(f.where, f.found) for f in faults}
     faults += [
         f
-        for f in checker.faults_of(kind, whole, where=where)
+        for f in (() if checker is None else checker.faults_of(kind, whole, where=where))
         if (f.where, f.found) not in told and not f.found.startswith(f"{ID_COLUMN[kind]} is empty")
     ]
     return Entry(kind, name, whole, where), tuple(faults)
@@ -117,7 +121,7 @@ def _with_offsets(cells: Mapping[str, str], where: str) -> tuple[dict[str, str],
 class _Taken:
     """The rows of one table, sorted into entries and refusals."""
 
-    def __init__(self, raw: RawSheet, kind: str, checker: Checker) -> None:
+    def __init__(self, raw: RawSheet, kind: str, checker: Checker | None) -> None:
         self.raw, self.kind, self.checker = raw, kind, checker
         self.why: dict[int, list[InputError]] = defaultdict(list)
 
