@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -19,23 +19,13 @@ from tussock.clock import local_date, parse_date
 from tussock.errors import UsageError
 from tussock.files import Outbox
 from tussock.permit.permit_file import Permit, read_permit
-from tussock.records import finished_workbook
 from tussock.records.book import read_book
-from tussock.records.entries import CAPTURE, DISPOSAL, Entry
-from tussock.records.filed_returns import Since, file_it, is_filed_text, since_filing
+from tussock.records.entries import CAPTURE, DISPOSAL
+from tussock.records.filed_returns import Since, file_it, is_return, since_filing
 from tussock.records.return_periods import Period, last_period, period_ending
-from tussock.records.return_tables import (
-    COUNTS_HEAD,
-    INCOMPLETE,
-    Column,
-    counts_csv,
-    gaps_csv,
-    lines_csv,
-    read_columns,
-    workbook,
-)
+from tussock.records.return_tables import Column, read_columns, return_files
 from tussock.records.returns import Return, refuse_gaps, return_for
-from tussock.records.source import open_book
+from tussock.records.source import Book, logged, open_book
 from tussock.species.profiles import load_profiles
 
 if TYPE_CHECKING:
@@ -96,11 +86,11 @@ def run_return(asked: ReturnOptions) -> int:
     _check(asked)
     permit, form, clock = read_permit(_permit(asked)), read_columns(asked.columns), asked.log.clock()
     period = _period(asked, permit, local_date(clock, permit.zone))
-    with _opened(asked) as (entries, logbook):
-        found = _found(asked, entries, permit, period, clock)
+    with _opened(asked) as (book, logbook):
+        found = _found(asked, book, permit, period, clock)
         if not asked.incomplete:
             refuse_gaps(found, where=asked.where)
-        with Outbox(is_ours, force=asked.force, inputs=asked.inputs) as outbox:
+        with Outbox(lambda p: is_return(p, form), force=asked.force, inputs=asked.inputs) as outbox:
             if logbook is not None and asked.file:
                 outbox.check(_files(asked, found, form))
                 kept = file_it(logbook, found, form, at=clock, by=asked.log.who())
@@ -130,14 +120,14 @@ def _check(asked: ReturnOptions) -> None:
 
 
 @contextmanager
-def _opened(asked: ReturnOptions) -> Iterator[tuple[tuple[Entry, ...], Logbook | None]]:
-    """Give captures and ends of holding, and the logbook that they are of; ``None`` for tables."""
+def _opened(asked: ReturnOptions) -> Iterator[tuple[Book, Logbook | None]]:
+    """Give the entries, and the logbook that they are of; ``None`` for tables."""
     if asked.captures is not None and asked.releases is not None:
-        yield open_book({CAPTURE: asked.captures, DISPOSAL: asked.releases}).entries, None
+        yield open_book({CAPTURE: asked.captures, DISPOSAL: asked.releases}), None
         return
     opened = writing(asked.log, create=False) if asked.file else reading(asked.log)
     with opened as logbook:
-        yield (*logbook.entries(CAPTURE), *logbook.entries(DISPOSAL)), logbook
+        yield logged(logbook), logbook
 
 
 def _permit(asked: ReturnOptions) -> Path:
@@ -156,11 +146,9 @@ def _period(asked: ReturnOptions, permit: Permit, today: date) -> Period:
     return period_ending(permit, parse_date(asked.period_end, where="--period-end"))
 
 
-def _found(
-    asked: ReturnOptions, entries: Iterable[Entry], permit: Permit, period: Period, clock: datetime
-) -> Return:
+def _found(asked: ReturnOptions, found: Book, permit: Permit, period: Period, clock: datetime) -> Return:
     profiles = asked.profiles or read_settings(Path()).defaults.get("profiles")
-    book = read_book(entries, species=load_profiles(profiles), now=clock)
+    book = read_book(found.entries, species=load_profiles(profiles), now=clock, keeps=found.keeps)
     today = local_date(clock, permit.zone)
     return return_for(book.kept, permit, period, today=today, remarks=book.remarks)
 
@@ -168,13 +156,7 @@ def _found(
 def _files(asked: ReturnOptions, found: Return, form: tuple[Column, ...]) -> dict[Path, str | bytes]:
     if asked.out is None:
         return {}
-    made: dict[str, str | bytes] = {
-        ".csv": counts_csv(found),
-        "-lines.csv": lines_csv(found, form),
-        ".xlsx": workbook(found, form),
-    }
-    if found.gaps:
-        made["-incomplete.csv"] = gaps_csv(found)
+    made = return_files(found, form)
     return {_target(asked.out, end): content for end, content in made.items()}
 
 
@@ -187,15 +169,3 @@ def _filed(asked: ReturnOptions, since: Since | None) -> dict[Path, str | bytes]
 
 def _target(out: Path, end: str) -> Path:
     return out.with_name(out.name.removesuffix(".csv") + end)
-
-
-def is_ours(path: Path) -> bool:
-    """Return whether Tussock wrote a file of a return, by what stands in it."""
-    try:
-        content = path.read_bytes()
-    except OSError:
-        return False
-    if content.startswith(b"PK"):
-        return finished_workbook.is_ours(content)
-    head = content[:4000].decode("utf-8", "replace")
-    return head.startswith((COUNTS_HEAD, INCOMPLETE, "captureID,captured on,")) or is_filed_text(head)

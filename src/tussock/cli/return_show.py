@@ -71,7 +71,7 @@ def _since(since: Since | None) -> Iterator[str]:
         return
     filing, mark = since.filing, f", {INCOMPLETE}" if since.incomplete else ""
     end = ", changed since filing:" if since.changes else "; nothing has changed since."
-    yield f"Filed on {filing.at.date()} by {filing.by}{mark}{end}"
+    yield f"Filed on {since.day} by {filing.by}{mark}{end}"
     yield from (f"  {line}" for line in since.changes)
 
 

@@ -9,14 +9,27 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from difflib import SequenceMatcher
+from pathlib import Path
 from typing import Protocol
 
+from tussock.clock import local_date
 from tussock.errors import InputError
-from tussock.records.return_tables import INCOMPLETE, Column, counts_csv, head_rows, lines_csv
+from tussock.records import finished_workbook
+from tussock.records.return_tables import (
+    COUNTS_HEAD,
+    INCOMPLETE,
+    Column,
+    counts_csv,
+    head_rows,
+    lines_csv,
+)
 from tussock.records.returns import Return
+from tussock.tables import csv_text
 
+_HEAD = 4000
+"""So much of a file is looked at as text [bytes]."""
 _COLUMNS = "columns: "
 """Begins the line that names headers and what they hold; the tables follow it."""
 
@@ -59,10 +72,13 @@ class Since:
     ----------
     changes
         ``filed: …`` and ``now: …``, line by line; empty where nothing has changed.
+    day
+        On which it was filed, in the permit's time zone.
     """
 
     filing: AnyFiling
     changes: tuple[str, ...]
+    day: date
 
     @property
     def incomplete(self) -> bool:
@@ -89,7 +105,7 @@ def since_filing(book: AnyFilings, found: Return) -> Since | None:
     filing = next(iter(reversed(tuple(_filed(book, found)))), None)
     if filing is None:
         return None
-    return Since(filing, changed_since(filing.text, found))
+    return Since(filing, changed_since(filing.text, found), local_date(filing.at, found.permit.zone))
 
 
 def changed_since(text: str, found: Return) -> tuple[str, ...]:
@@ -116,7 +132,7 @@ def file_it(
     earlier = since_filing(book, found)
     if earlier is not None and not earlier.changes and earlier.incomplete == bool(found.gaps):
         raise InputError(
-            f"filed on {earlier.filing.at.date()} by {earlier.filing.by}, and nothing has changed since",
+            f"filed on {earlier.day} by {earlier.filing.by}, and nothing has changed since",
             where=earlier.filing.name,
             allowed="a return that differs from what was filed",
             fix="leave --file out to print it",
@@ -128,6 +144,25 @@ def file_it(
 def is_filed_text(text: str) -> bool:
     """Return whether a text begins like a return as filed."""
     return text.startswith("permit: ") and f"\n{_COLUMNS}[[" in text
+
+
+def is_return(path: Path, columns: tuple[Column, ...]) -> bool:
+    """Return whether Tussock wrote a file of a return, by what stands in it.
+
+    Parameters
+    ----------
+    columns
+        Of the lines: their headers are the authority's own, and a file that begins with just them is ours.
+    """
+    try:
+        content = path.read_bytes()
+    except OSError:
+        return False
+    if content.startswith(b"PK"):
+        return finished_workbook.is_ours(content)
+    head = content[:_HEAD].decode("utf-8", "replace")
+    own = csv_text([c.header for c in columns], ())
+    return head.startswith((COUNTS_HEAD, INCOMPLETE, own)) or is_filed_text(head)
 
 
 def _filed(book: AnyFilings, found: Return) -> Iterator[AnyFiling]:

@@ -139,3 +139,13 @@ def workbook(found: Return, columns: tuple[Column, ...]) -> bytes:
     add_sheet(book, "counts", (SPECIES, *COLUMNS), count_rows(found))
     add_sheet(book, "lines", [c.header for c in columns], line_rows(found, columns))
     return finished(book)
+
+
+def return_files(found: Return, columns: tuple[Column, ...]) -> dict[str, str | bytes]:
+    """Return end of name → content of the files of a return."""
+    made: dict[str, str | bytes] = {
+        ".csv": counts_csv(found),
+        "-lines.csv": lines_csv(found, columns),
+        ".xlsx": workbook(found, columns),
+    }
+    return made | ({"-incomplete.csv": gaps_csv(found)} if found.gaps else {})
