@@ -35,6 +35,7 @@ EXPECTED: dict[str, Range] = {
     "species.traits._SQUARE_METRES_PER_HA": ("m²", 10_000, 10_000),
     "measure.clauses.SAME_HABITAT_M": ("m, design", 50, 50),
     "measure.clauses.UNKNOWN_RANGE_M": ("m, design", 300, 300),
+    "ground.region._MOST_LATITUDE": ("degrees, as region.toml takes", 85, 85),
     "measure.scene.SITE_RADIUS_M": ("m, design", 30, 30),
     "measure.scene.DECIMALS": ("digits, 11 mm", 7, 7),
     "measure.between._QUADRANT": ("segments", 8, 64),

@@ -22,13 +22,15 @@ from tussock.ground.features import Features, kept_with
 from tussock.ground.gdal_words import READING
 from tussock.ground.rasters import Raster, read_raster
 from tussock.ground.reading import read_layer, read_polygons
-from tussock.ground.region_file import LayerSpec, RegionFile, read_region_file
+from tussock.ground.region_file import LayerSpec, PlaneSpec, RegionFile, read_region_file
 from tussock.names import RASTER_LAYERS
 from tussock.position import Position
 
 _KEPT: dict[Any, Any] = {}
 _MOST_KEPT = 256
 _FLATTENING = threading.Lock()
+NO_GROUND = "no ground data was given"
+_MOST_LATITUDE = 85.0
 MOST_FROM_CENTRE_M = 110_000.0
 """Farthest from the plane's centre that is planned [m]: regions are up to 150 km wide, so their corners are
 106 km out; the plane's scale errs by 1.5e-4 there."""
@@ -106,6 +108,11 @@ class Region:
     def layer_names(self) -> frozenset[str]:
         """Names of the layers that region.toml lists."""
         return frozenset(self.file.layers)
+
+    @property
+    def blank(self) -> bool:
+        """Whether there is no ground data at all, see :func:`no_ground`."""
+        return not self.file.layers
 
     def has(self, name: str) -> bool:
         """Return whether the region has a layer of that name."""
@@ -325,3 +332,13 @@ def open_region(folder: Path) -> Region:
     if not any(spec.sources for spec in file.layers.values()):
         raise InputError("no feature layer", where="region.toml", allowed="at least habitat and dwellings")
     return Region(folder, file, Plane(file.plane.longitude, file.plane.latitude))
+
+
+def no_ground(longitude: float, latitude: float) -> Region:
+    """Return a region without ground data: a plane round a place [degrees], and no layer.
+
+    What asks for a layer is missing there; distances between places are on the ellipsoid and need none.
+    """
+    middle = float(max(-_MOST_LATITUDE, min(_MOST_LATITUDE, latitude)))
+    file = RegionFile(name=NO_GROUND, plane=PlaneSpec(longitude=longitude, latitude=middle), layers={})
+    return Region(Path(), file, Plane(float(longitude), middle))

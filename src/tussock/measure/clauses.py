@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import shapely
 
+from tussock.ground.region import NO_GROUND
 from tussock.interval import Limit, Verdict, worst
 from tussock.measure.consent import consent_demands
 from tussock.measure.exact import class_distances
@@ -181,7 +182,8 @@ def _grounded(condition: Condition, scene: Scene, made: Callable[..., Clause]) -
     """Bind what the ground or the animal decides."""
     missing = [use.layer for use in condition.layers() if not scene.region.has(use.layer)]
     if missing:
-        return made(standing=Standing.LAYER_MISSING, why=f"the region has no layer {', '.join(missing)}")
+        why = NO_GROUND if scene.region.blank else f"the region has no layer {', '.join(missing)}"
+        return made(standing=Standing.LAYER_MISSING, why=why)
     if isinstance(condition, SpeciesInRange):
         return _in_range(condition, scene, made)
     demands = condition.demands()

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from tussock.ground.region import NO_GROUND
 from tussock.interval import Interval, Verdict, worst
 from tussock.measure.clauses import HOUSE_RULE, Clause, Standing, judge_animal, time_facts
 from tussock.measure.consent import OWNER_UNKNOWN
@@ -148,7 +149,7 @@ def _by_consent(clause: Clause, results: list[ClauseResult], measures: Measures,
         found = _judged(clause, proof, measures.of(proof.quantity).at(i))
         if found.verdict is Verdict.MET:
             return found
-    return _result(clause, None, reason=OWNER_UNKNOWN)
+    return _result(clause, None, reason=NO_GROUND if measures.scene.region.blank else OWNER_UNKNOWN)
 
 
 def _judged(clause: Clause, demand: Demand, value: Interval) -> ClauseResult:

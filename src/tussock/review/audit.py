@@ -178,6 +178,8 @@ class Audit:
         In the order of the book: by when holding ended; what cannot be dated comes last.
     remarks
         On the book itself, those that need explaining first.
+    region
+        The region's name; empty where no ground data was given.
     under
         Empty, or the name of the version or file that all were judged under instead of their own.
     now

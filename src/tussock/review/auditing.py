@@ -13,7 +13,7 @@ import numpy as np
 
 from tussock import __version__
 from tussock.errors import InputError
-from tussock.ground.region import Region
+from tussock.ground.region import Region, no_ground
 from tussock.measure.judging import ClauseResult
 from tussock.measure.scene import EarlierRelease
 from tussock.permit.consents import Consent
@@ -64,11 +64,15 @@ class Beside:
     progress: Callable[[int, int], None] | None = None
 
 
-def audit(kept: Sequence[Kept], permit: Permit, region: Region, beside: Beside, *, under: str = "") -> Audit:
+def audit(
+    kept: Sequence[Kept], permit: Permit, region: Region | None, beside: Beside, *, under: str = ""
+) -> Audit:
     """Return what a book looks like under one permit.
 
     Parameters
     ----------
+    region
+        ``None`` where no ground data is given: clauses that ask for ground are missing then.
     under
         Where the permit is one that was not in force then: how it is called.
 
@@ -78,9 +82,10 @@ def audit(kept: Sequence[Kept], permit: Permit, region: Region, beside: Beside, 
         When ground files cannot be used.
     """
     earlier = _Earlier(kept, permit, beside.loose)
+    ground = region or _no_ground(kept)
     rows = []
     for n, one in enumerate(kept, start=1):
-        rows.append(_row(one, permit, region, beside, earlier))
+        rows.append(_row(one, permit, ground, beside, earlier))
         if beside.progress is not None:
             beside.progress(n, len(kept))
     return Audit(
@@ -90,11 +95,17 @@ def audit(kept: Sequence[Kept], permit: Permit, region: Region, beside: Beside, 
         totals=_totals(rows, beside),
         now=beside.now,
         software=f"tussock {__version__}",
-        region=region.file.name,
+        region="" if ground.blank else ground.file.name,
         under=under,
-        ground=_ground(permit, region),
+        ground=_ground(permit, ground),
         inputs=beside.inputs or {},
     )
+
+
+def _no_ground(kept: Iterable[Kept]) -> Region:
+    """Return a region without layers round the first place on record; nothing is measured in its plane."""
+    taken = next((k.handling.taken_at for k in kept if k.handling is not None), None)
+    return no_ground(taken.longitude, taken.latitude) if taken else no_ground(0.0, 0.0)
 
 
 def _row(kept: Kept, permit: Permit, region: Region, beside: Beside, earlier: _Earlier) -> Row:
