@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.cli.running import DATA, Runner
-from tussock.maps.audit_outputs import FILES
+from tussock.maps.audit_outputs import FILES, ends
 
 NOW = "2026-11-16T18:00:00+11:00"
 ARGUMENTS = [
@@ -120,3 +120,30 @@ def test_a_release_whose_capture_is_lost_counts_at_its_place(run: Runner, tmp_pa
         return next(str(r["value_high"]) for r in found if (r["captureID"], r["clause"]) == ("C-056", "6(a)"))
 
     assert near("--captures", "captures.csv") == near()
+
+
+def test_without_ground_what_asks_for_it_is_missing_and_there_is_no_map(run: Runner, tmp_path: Path) -> None:
+    bare = [a for a in ARGUMENTS if a not in ("--region",) and a != str(DATA)]
+    done = run(*bare, "--out", "bare", "--format", "json")
+    assert done.code == 1
+    assert sorted(p.name for p in tmp_path.iterdir()) == sorted(f"bare{end}" for end in ends(ground=False))
+    verdicts = {(r["captureID"], r["clause"]): r["verdict"] for r in json.loads(done.out)["clauses"]}
+    assert verdicts["C-020", "3(a)"] == "not_met", "the distance from the capture needs no ground"
+    assert verdicts["C-031", "3(b)"] == "missing"
+
+
+def test_a_logbook_is_audited_as_its_tables_are(run: Runner, tmp_path: Path) -> None:
+    for name in ("captures", "releases", "consents"):
+        assert run("log", "import", str(DATA / f"{name}.csv"), "--by", "N. O. Body", "--keep-good").code in (
+            0,
+            1,
+        )
+    of_tables = run(*ARGUMENTS, "--format", "csv")
+    kept = ARGUMENTS[:1] + ARGUMENTS[ARGUMENTS.index("--permit") :]
+    of_book = run(*kept, "--logbook", "logbook.db", "--format", "csv")
+
+    def verdicts(text: str) -> dict[str, tuple[str, str]]:
+        return {r["captureID"]: (r["verdict"], r["margin"]) for r in csv.DictReader(io.StringIO(text))}
+
+    told, found = verdicts(of_tables.out), verdicts(of_book.out)
+    assert found and {k: told[k] for k in found} == found

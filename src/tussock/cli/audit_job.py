@@ -15,9 +15,9 @@ from tussock.cli.settings import read_settings
 from tussock.errors import InputError, UsageError
 from tussock.files import Outbox
 from tussock.ground.region import Region
-from tussock.maps.audit_outputs import FILES, is_ours
+from tussock.maps.audit_outputs import FILES, ends, is_ours
 from tussock.permit.permit_file import Permit
-from tussock.planning.opened import Files, Opened, open_files
+from tussock.planning.opened import Files, Opened, Permits, open_files, open_permits
 from tussock.records.audit_tables import releases_csv
 from tussock.records.book import RecordBook, read_book
 from tussock.records.entries import CALLOUT, CAPTURE, CHECK, CONSENT, CONTAINER, DISPOSAL, INCIDENT
@@ -92,14 +92,15 @@ def run_audit(given: AuditOptions) -> int:
     _check(asked)
     now = asked.log.clock()
     opened, found = _opened(asked), _found(asked)
+    region = opened.region if isinstance(opened, Opened) else None
     permits, under = _under(opened.permits, asked.under)
     book = read_book(found.entries, species=opened.book, now=now, keeps=found.keeps)
     with Outbox(is_ours, force=asked.force, inputs=_inputs(asked)) as outbox:
         outbox.check(p for permit in permits for p in _targets(asked, permit, alone=len(permits) == 1))
         beside = _beside(opened, book, found, now)
-        audits = [audit(book.kept, p, opened.region, beside, under=under) for p in permits]
+        audits = [audit(book.kept, p, region, beside, under=under) for p in permits]
         for one in audits:
-            _stage(outbox, asked, one, opened.region, alone=len(permits) == 1)
+            _stage(outbox, asked, one, region, alone=len(permits) == 1)
         paths = outbox.send()
     for one in audits:
         _print(one, asked.output)
@@ -111,8 +112,6 @@ def _check(asked: AuditOptions) -> None:
     """Refuse what is not enough, or contradicts itself, before anything is read."""
     if not asked.permit:
         raise UsageError("no permit is named", where="--permit", fix="name the permit file")
-    if asked.region is None:
-        raise UsageError("no region is named", where="--region", fix="name the folder of the ground data")
     tables = asked.tables()
     if not tables:
         return
@@ -146,15 +145,16 @@ def _under(permits: tuple[Permit, ...], name: str | None) -> tuple[tuple[Permit,
     )
 
 
-def _opened(asked: AuditOptions) -> Opened:
+def _opened(asked: AuditOptions) -> Opened | Permits:
     """Return region, permits and species; with ``--under FILE`` that permit stands in for the others."""
-    assert asked.region is not None  # checked with the options
     other = Path(asked.under) if asked.under is not None and Path(asked.under).is_file() else None
     permits = asked.permit if other is None else (other,)
+    if asked.region is None:
+        return open_permits(permits, profiles=asked.profiles)
     return open_files(Files(asked.region, permits, profiles=asked.profiles))
 
 
-def _beside(opened: Opened, book: RecordBook, found: Book, now: datetime) -> Beside:
+def _beside(opened: Opened | Permits, book: RecordBook, found: Book, now: datetime) -> Beside:
     return Beside(
         now=now,
         consents=book.consents,
@@ -180,12 +180,13 @@ def _targets(asked: AuditOptions, permit: Permit, *, alone: bool) -> tuple[Path,
     name = asked.out.name.removesuffix(".csv")
     if not alone:
         name += "-" + "".join(c if c.isalnum() or c in "-_" else "-" for c in permit.id)
-    return tuple(asked.out.with_name(name + end) for end in FILES)
+    return tuple(asked.out.with_name(name + end) for end in ends(ground=asked.region is not None))
 
 
-def _stage(outbox: Outbox, asked: AuditOptions, one: Audit, region: Region, *, alone: bool) -> None:
-    for target, make in zip(_targets(asked, one.permit, alone=alone), FILES.values(), strict=False):
-        outbox.stage(target, make(one, region))
+def _stage(outbox: Outbox, asked: AuditOptions, one: Audit, region: Region | None, *, alone: bool) -> None:
+    made = ends(ground=region is not None)
+    for end, target in zip(made, _targets(asked, one.permit, alone=alone), strict=False):
+        outbox.stage(target, FILES[end](one, region))
 
 
 def _print(one: Audit, output: Format) -> None:

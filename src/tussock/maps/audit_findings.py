@@ -61,7 +61,7 @@ def anchors(audit: Audit) -> dict[int, str]:
     return {k: f"r{k + 1}" for k, row in enumerate(audit.rows) if row.needs_explaining}
 
 
-def findings(audit: Audit, region: Region, palette: Palette) -> str:
+def findings(audit: Audit, region: Region | None, palette: Palette) -> str:
     """Return every record that needs explaining: on its own, or with those that lack the same."""
     rows = to_explain(audit)
     place = {id(row): k for k, row in enumerate(audit.rows)}
@@ -81,8 +81,8 @@ def findings(audit: Audit, region: Region, palette: Palette) -> str:
     return note + "".join(drawn)
 
 
-def _maps(k: int, row: Row, audit: Audit, region: Region, palette: Palette) -> str:
-    return small_maps(row, audit, region, palette) if k < MOST_MAPPED else ""
+def _maps(k: int, row: Row, audit: Audit, region: Region | None, palette: Palette) -> str:
+    return small_maps(row, audit, region, palette) if k < MOST_MAPPED and region is not None else ""
 
 
 def _parted(rows: Iterable[Row]) -> tuple[list[Row], list[list[Row]]]:
@@ -123,7 +123,7 @@ def _head(row: Row, audit: Audit) -> str:
         ended = f" {local(handling.disposed, audit)}" if handling.disposed else ""
         parts.append(f"{outcome_words(row)}{ended}")
     people = ", ".join(handling.handlers) if handling else ""
-    rows = "; ".join(filter(None, (row.kept.capture_where, row.kept.disposal_where)))
+    rows = "; ".join(dict.fromkeys(filter(None, (row.kept.capture_where, row.kept.disposal_where))))
     under = [f"recorded by {people}"] if people else []
     under += [rows] if rows else []
     where = f'<p class="under">{escape(said("; ".join(under)))}</p>' if under else ""

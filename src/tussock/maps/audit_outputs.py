@@ -15,23 +15,24 @@ _HEAD = 4000
 """So much of a file is looked at as text [bytes]."""
 
 
-def _page(audit: Audit, region: Region) -> str:
+def _page(audit: Audit, region: Region | None) -> str:
     from tussock.maps.audit_report import audit_report
 
     return audit_report(audit, region)
 
 
-def _map(audit: Audit, region: Region) -> str:
+def _map(audit: Audit, region: Region | None) -> str:
     from tussock.maps.audit_map import audit_map
 
+    assert region is not None  # left out otherwise
     return audit_map(audit, region)
 
 
-def _alone(make: Callable[[Audit], str | bytes]) -> Callable[[Audit, Region], str | bytes]:
+def _alone(make: Callable[[Audit], str | bytes]) -> Callable[[Audit, Region | None], str | bytes]:
     return lambda audit, region: make(audit)
 
 
-FILES: Mapping[str, Callable[[Audit, Region], str | bytes]] = {
+FILES: Mapping[str, Callable[[Audit, Region | None], str | bytes]] = {
     ".html": _page,
     "-map.html": _map,
     ".csv": _alone(releases_csv),
@@ -41,6 +42,12 @@ FILES: Mapping[str, Callable[[Audit, Region], str | bytes]] = {
     "-clauses.parquet": _alone(audit_files.findings_parquet),
 }
 """End of a file's name → what makes it."""
+_OF_THE_GROUND = "-map.html"
+
+
+def ends(*, ground: bool) -> tuple[str, ...]:
+    """Return the ends of the names of what can be written: without ground data there is no map."""
+    return tuple(end for end in FILES if ground or end != _OF_THE_GROUND)
 
 
 def is_ours(path: Path) -> bool:

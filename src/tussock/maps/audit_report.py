@@ -33,7 +33,7 @@ METHOD = (
 FOOT = "Arithmetic over what is mapped and recorded, not a legal finding. " + " ".join(CAUTIONS)
 
 
-def audit_report(audit: Audit, region: Region) -> str:
+def audit_report(audit: Audit, region: Region | None) -> str:
     """Return an audit as one self-contained page that asks no host for anything and runs no script.
 
     The same audit gives the same bytes.
@@ -41,7 +41,7 @@ def audit_report(audit: Audit, region: Region) -> str:
     Parameters
     ----------
     region
-        Drawn beneath the small maps.
+        Drawn beneath the small maps; without it there are none.
     """
     from tussock.maps.canvas import asset, page_html
 
@@ -72,7 +72,7 @@ def _need(count: int) -> str:
     return "needs" if count == 1 else "need"
 
 
-def _body(audit: Audit, region: Region, palette: Palette) -> str:
+def _body(audit: Audit, region: Region | None, palette: Palette) -> str:
     first, *rest = CAUTIONS
     sections = (
         ("explain", "What needs explaining", findings(audit, region, palette)),

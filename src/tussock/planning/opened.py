@@ -98,6 +98,41 @@ class Opened:
         )
 
 
+@dataclass(frozen=True)
+class Permits:
+    """Permits read without ground data: what asks for a layer cannot be checked.
+
+    Attributes
+    ----------
+    inputs
+        Name → SHA-256 of each file read.
+    """
+
+    permits: tuple[Permit, ...]
+    book: SpeciesBook
+    inputs: Mapping[str, str]
+
+
+def open_permits(paths: tuple[Path, ...], *, profiles: Path | None = None) -> Permits:
+    """Return permits alone, checked against the species.
+
+    Raises
+    ------
+    InputError
+        Every fault of every file at once.
+    """
+    faults = Faults()
+    permits = [_try(read_permit, p, faults) for p in paths]
+    _check_ids(permits, faults)
+    book = _try(load_profiles, profiles, faults)
+    for permit in permits:
+        _check_names(permit, book, faults) if permit and book else None
+    faults.raise_if_any()
+    assert book  # no fault
+    files = Files(Path(), paths, profiles=profiles)
+    return Permits(tuple(p for p in permits if p is not None), book, _hashes(files, {}))
+
+
 def open_files(files: Files) -> Opened:
     """Return everything read and checked against each other; ground layers are read when asked for.
 
@@ -129,7 +164,7 @@ def open_files(files: Files) -> Opened:
     faults.raise_if_any()
     assert region and rules and weights and book and consents is not None and booked is not None  # no fault
     held = tuple(p for p in permits if p is not None)
-    return Opened(region, held, rules, weights, book, consents, booked, _hashes(files, region))
+    return Opened(region, held, rules, weights, book, consents, booked, _hashes(files, region.hashes()))
 
 
 def _check_ids(permits: Iterable[Permit | None], faults: Faults) -> None:
@@ -172,9 +207,9 @@ def _try(read: Callable[..., _T], given: object, faults: Faults) -> _T | None:
         return None
 
 
-def _hashes(files: Files, region: Region) -> dict[str, str]:
+def _hashes(files: Files, ground: Mapping[str, str]) -> dict[str, str]:
     """Return the hash of each file under a name that tells nothing of where it lies."""
-    made = {f"region/{name}": digest for name, digest in region.hashes().items()}
+    made = {f"region/{name}": digest for name, digest in ground.items()}
     for number, path in enumerate(files.permits, start=1):
         made[f"permit{'' if number == 1 else f' {number}'}/{path.name}"] = sha256(path)
     for kind in ("consents", "releases", "profiles", "weights", "house_rules"):
