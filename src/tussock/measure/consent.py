@@ -58,11 +58,11 @@ def accepted(condition: ConsentRecorded, scene: Scene) -> tuple[Consent, ...]:
 def _has_room(consent: Consent, scene: Scene) -> bool:
     if consent.number is None:
         return True
-    used = sum(r.individual_count for r in scene.case.earlier if consent.id in _named(r.consent_reference))
+    used = sum(r.individual_count for r in scene.case.earlier if consent.id in named(r.consent_reference))
     return used + scene.case.animal.individual_count <= consent.number
 
 
-def _named(reference: str) -> frozenset[str]:
+def named(reference: str) -> frozenset[str]:
     """Return the consents that a release names: several are separated by ``|``."""
     return frozenset(name.strip() for name in (reference, *reference.split("|")))
 

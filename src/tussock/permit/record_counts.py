@@ -7,17 +7,9 @@ from datetime import date, datetime
 
 from tussock.clock import local_date
 from tussock.interval import Interval, Limit, Verdict
-from tussock.permit.record_facts import BookedCapture, Finding, RecordFacts, utc
+from tussock.permit.capture_book import PERIODS, CaptureBook, Term, order
+from tussock.permit.record_facts import BookedCapture, Finding, RecordFacts
 from tussock.permit.taxon import any_covers
-
-PERIODS: dict[str, Callable[[date], object]] = {
-    "day": lambda day: day,
-    "week": lambda day: day.isocalendar()[:2],
-    "month": lambda day: (day.year, day.month),
-    "year": lambda day: day.year,
-}
-"""Period → what two local dates of one period share. Weeks begin on Monday (ISO 8601)."""
-
 
 _UNIT = "individuals"
 
@@ -37,7 +29,10 @@ def judge_quota(
     if not same_period(facts.captured):
         reason = f"the capture is outside the term of version {facts.version_from}"
         return Finding(Verdict.MISSING, reason, limit=count, unit=_UNIT)
-    before = [b for b in _before(facts.captures, this) if same_period(b.instant)]
+    if isinstance(facts.captures, CaptureBook):
+        before = facts.captures.before(this, _term(facts) if per == "version" else per)
+    else:
+        before = [b for b in _before(facts.captures, this) if same_period(b.instant)]
     value = _counted([*before, this], species)
     limit = Limit(at_most=count, tolerance=0.0)
     verdict = limit.judge(value)
@@ -68,21 +63,21 @@ def _before(book: Iterable[BookedCapture], this: BookedCapture) -> list[BookedCa
         others = [b for b in others if b.id != this.id]
     elif this in others:
         others.remove(this)
-    return [b for b in others if _order(b) <= _order(this)]
-
-
-def _order(capture: BookedCapture) -> tuple[datetime, str]:
-    return utc(capture.instant), capture.id
+    return [b for b in others if order(b) <= order(this)]
 
 
 def _period(facts: RecordFacts, per: str) -> Callable[[datetime], bool]:
     """Return the test that an instant is in the period of this capture."""
     if per == "version":
-        last = facts.version_to or date.max
-        return lambda instant: facts.version_from <= local_date(instant, facts.zone) <= last
+        first, last = _term(facts)
+        return lambda instant: first <= local_date(instant, facts.zone) <= last
     key = PERIODS[per]
     ours = key(local_date(facts.captured, facts.zone))
     return lambda instant: key(local_date(instant, facts.zone)) == ours
+
+
+def _term(facts: RecordFacts) -> Term:
+    return facts.version_from, facts.version_to or date.max
 
 
 def _reason(value: Interval, per: str) -> str:

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from tussock.interval import Interval, Verdict
+
+if TYPE_CHECKING:
+    from tussock.permit.capture_book import CaptureBook
 
 
 @dataclass(frozen=True)
@@ -58,7 +62,7 @@ class RecordFacts:
     answers
         Clause id → yes, no or unclear.
     captures
-        The whole book of captures, this one with it; ``None`` no book given.
+        The whole book of captures, this one with it, as they are or indexed; ``None`` no book given.
     """
 
     zone: ZoneInfo
@@ -78,7 +82,7 @@ class RecordFacts:
     temperature_c: tuple[float, float] | None = None
     handlers: tuple[str, ...] = ()
     answers: Mapping[str, str] = field(default_factory=dict)
-    captures: tuple[BookedCapture, ...] | None = None
+    captures: tuple[BookedCapture, ...] | CaptureBook | None = None
     authorised_persons: tuple[str, ...] = ()
 
     @property

@@ -14,13 +14,14 @@ import numpy as np
 from tussock import __version__
 from tussock.errors import InputError
 from tussock.ground.region import Region, no_ground
+from tussock.measure.consent import named
 from tussock.measure.judging import ClauseResult
 from tussock.measure.scene import EarlierRelease
+from tussock.permit.capture_book import CaptureBook
 from tussock.permit.consents import Consent
 from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import MaxDistanceFromCapture, MaxReleasesNear
 from tussock.permit.record_facts import BookedCapture
-from tussock.permit.record_kinds import Quota
 from tussock.review.audit import Audit, GroundSource, Kept, Remark, Row, Totals
 from tussock.review.handling import RELEASED, Handling
 from tussock.review.judged import TURNED, Book, judge_record
@@ -81,7 +82,7 @@ def audit(
     InputError
         When ground files cannot be used.
     """
-    earlier = _Earlier(kept, permit, beside.loose)
+    earlier = _Earlier(kept, permit, beside)
     ground = region or _no_ground(kept)
     rows = []
     for n, one in enumerate(kept, start=1):
@@ -113,7 +114,7 @@ def _row(kept: Kept, permit: Permit, region: Region, beside: Beside, earlier: _E
         return Row(kept, None)
     answers = {c.removeprefix(ANSWER): v for c, v in kept.cells.items() if c.startswith(ANSWER)}
     record = replace(kept.handling, answers={permit.id: answers})
-    book = Book(beside.now, earlier.of(record), beside.consents, _counted(record, permit, beside))
+    book = Book(beside.now, earlier.of(record), beside.consents, earlier.captures)
     judged = judge_record(record, permit, region, book)
     chances = {r.id: p for r in judged.results if (p := chance(r, record)) is not None}
     return Row(replace(kept, handling=record), judged, chances)
@@ -137,36 +138,45 @@ def chance(result: ClauseResult, record: Handling) -> float | None:
 
 
 class _Earlier:
-    """Finds, for a record, the releases that clauses may count; a book of thousands has few of them near."""
+    """Finds, for a record, what clauses may count of the rest of the book; little of thousands is near."""
 
-    def __init__(self, kept: Iterable[Kept], permit: Permit, loose: tuple[EarlierRelease, ...]) -> None:
-        self._loose = loose
+    def __init__(self, kept: Iterable[Kept], permit: Permit, beside: Beside) -> None:
+        self.captures = CaptureBook(beside.captures, permit.zone)
+        self._loose = beside.loose
         found = [k.handling for k in kept if k.handling is not None and k.handling.disposal == RELEASED]
-        self._of = [h for h in found if h.let_go_at is not None and h.disposed is not None]
-        self._at = np.array(
-            [[h.let_go_at.latitude, posix(h.disposed)] for h in self._of if h.let_go_at and h.disposed]
-        )
-        self._widest = max((h.let_go_at.radius_m for h in self._of if h.let_go_at), default=0.0)
+        dated = [(posix(h.disposed), h) for h in found if h.let_go_at is not None and h.disposed is not None]
+        dated.sort(key=lambda one: one[0])
+        self._when = np.array([when for when, _ in dated])
+        self._latitude = np.array([h.let_go_at.latitude for _, h in dated if h.let_go_at is not None])
+        self._of = [(h.capture_id, _earlier(h)) for _, h in dated]
+        counted = frozenset(c.id for c in beside.consents if c.number is not None)
+        using = [bool(named(r.consent_reference) & counted) for _, r in self._of]
+        self._naming = np.flatnonzero(np.array(using, dtype=bool))
+        self._widest = max((r.radius_m for _, r in self._of), default=0.0)
         near = [c for v in permit.versions for c in v.conditions if isinstance(c, MaxReleasesNear)]
         self._within_m = max((c.within_m for c in near), default=-1.0)
         self._within_s = max((c.within_days for c in near), default=0.0) * 86_400.0 + 1.0
 
     def of(self, record: Handling) -> tuple[EarlierRelease, ...]:
-        """Return the releases of other captures that lie near and not long before, or that name a consent."""
-        ended, at = record.disposed, record.let_go_at
+        """Return the releases of other captures that lie near and not long before, or use up a consent."""
+        ended = record.disposed
         if ended is None:
             return ()
         loose = tuple(r for r in self._loose if r.instant <= ended)
-        if not len(self._at):
-            return loose
-        when = posix(ended) - self._at[:, 1]
-        wanted = np.array([bool(h.consent_reference) for h in self._of]) & (when >= 0)
-        if at is not None and self._within_m >= 0:
-            reach = self._within_m + at.radius_m + self._widest
-            near = np.abs(self._at[:, 0] - at.latitude) * _METRES_PER_DEGREE <= reach
-            wanted |= near & (when >= 0) & (when <= self._within_s)
-        others = (self._of[i] for i in np.flatnonzero(wanted))
-        return (*loose, *(_earlier(h) for h in others if h.capture_id != record.capture_id))
+        last = int(np.searchsorted(self._when, posix(ended), side="right"))
+        wanted = {*self._naming[: np.searchsorted(self._naming, last)].tolist(), *self._near(record, last)}
+        others = (self._of[i] for i in sorted(wanted))
+        return (*loose, *(r for capture_id, r in others if capture_id != record.capture_id))
+
+    def _near(self, record: Handling, last: int) -> list[int]:
+        at, ended = record.let_go_at, record.disposed
+        if at is None or ended is None or self._within_m < 0:
+            return []
+        first = int(np.searchsorted(self._when, posix(ended) - self._within_s))
+        reach = self._within_m + at.radius_m + self._widest
+        away = np.abs(self._latitude[first:last] - at.latitude) * _METRES_PER_DEGREE
+        near: list[int] = (first + np.flatnonzero(away <= reach)).tolist()
+        return near
 
 
 def _earlier(h: Handling) -> EarlierRelease:
@@ -181,15 +191,6 @@ def _earlier(h: Handling) -> EarlierRelease:
         h.animal.individual_count,
         h.consent_reference,
     )
-
-
-def _counted(record: Handling, permit: Permit, beside: Beside) -> tuple[BookedCapture, ...]:
-    """Return the captures that a quota may count; none are asked for where there is no quota."""
-    if not any(isinstance(c, Quota) for v in permit.versions for c in v.conditions):
-        return ()
-    others = tuple(b for b in beside.captures if b.id != record.capture_id and b.instant <= record.captured)
-    own = next((b for b in beside.captures if b.id == record.capture_id), None)
-    return (*others, own) if own else others
 
 
 def _gap_remarks(rows: Iterable[Row]) -> list[Remark]:

@@ -18,6 +18,7 @@ from tussock.measure.clauses import Clause, Standing, bind
 from tussock.measure.consent import reference_holds
 from tussock.measure.judging import ClauseResult, Measures, judge
 from tussock.measure.scene import Case, EarlierRelease, Scene, places
+from tussock.permit.capture_book import CaptureBook
 from tussock.permit.condition import Decided
 from tussock.permit.consents import Consent
 from tussock.permit.permit_file import Permit, Version
@@ -47,7 +48,7 @@ class Book:
     consents
         The consent register.
     captures
-        Every capture of the book; ``None`` where no book is given.
+        Every capture of the book, as they are or indexed; ``None`` where no book is given.
     now
         An open capture counts to then.
     """
@@ -55,7 +56,7 @@ class Book:
     now: datetime
     earlier: tuple[EarlierRelease, ...] = ()
     consents: tuple[Consent, ...] = ()
-    captures: tuple[BookedCapture, ...] | None = None
+    captures: tuple[BookedCapture, ...] | CaptureBook | None = None
 
 
 @dataclass(frozen=True)
