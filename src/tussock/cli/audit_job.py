@@ -11,6 +11,7 @@ from tussock.cli import audit_show
 from tussock.cli.job import written
 from tussock.cli.log_job import LogOptions
 from tussock.cli.options import Format
+from tussock.cli.progress import progress
 from tussock.cli.settings import read_settings
 from tussock.errors import InputError, UsageError
 from tussock.files import Outbox
@@ -98,7 +99,7 @@ def run_audit(given: AuditOptions) -> int:
     with Outbox(is_ours, force=asked.force, inputs=_inputs(asked)) as outbox:
         outbox.check(p for permit in permits for p in _targets(asked, permit, alone=len(permits) == 1))
         beside = _beside(opened, book, found, now)
-        audits = [audit(book.kept, p, region, beside, under=under) for p in permits]
+        audits = [_audited(book, p, region, beside, under) for p in permits]
         for one in audits:
             _stage(outbox, asked, one, region, alone=len(permits) == 1)
         paths = outbox.send()
@@ -165,6 +166,12 @@ def _beside(opened: Opened | Permits, book: RecordBook, found: Book, now: dateti
         disposals_read=len(book.disposals),
         inputs={**opened.inputs, **found.inputs},
     )
+
+
+def _audited(book: RecordBook, permit: Permit, region: Region | None, beside: Beside, under: str) -> Audit:
+    with progress(len(book.kept), "judging") as step:
+        told = replace(beside, progress=lambda done, _: step(done))
+        return audit(book.kept, permit, region, told, under=under)
 
 
 def _inputs(asked: AuditOptions) -> Iterator[Path]:
