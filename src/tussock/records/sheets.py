@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tussock.errors import InputError
-from tussock.records.entries import KINDS
+from tussock.records.entries import DISPOSAL, KINDS
 from tussock.records.workbooks import read_workbook
 from tussock.tables import inert, read_table
 
@@ -88,8 +88,13 @@ def _of_csv(path: Path) -> RawSheet:
     return RawSheet(path, columns, tuple(rows))
 
 
+def _sheets(kind: str) -> tuple[str, ...]:
+    """Return what the sheet of a kind of entries may be called."""
+    return (kind, f"{kind}s", *(("releases",) if kind == DISPOSAL else ()))
+
+
 def _of_workbook(path: Path, kind: str) -> RawSheet:
-    grid = read_workbook(path, names=(kind, f"{kind}s") if kind else [n for k in KINDS for n in (k, f"{k}s")])
+    grid = read_workbook(path, names=[n for k in ([kind] if kind else KINDS) for n in _sheets(k)])
     columns = _own(path, grid.columns)
     rows = []
     for line in grid.lines:

@@ -73,26 +73,21 @@ def open_logged(where: str | Path) -> Book:
     Raises
     ------
     InputError
-        When there is none, or it cannot be read.
+        When there is none, it cannot be read, or it has no entry.
     """
     from tussock.records.logbook import open_logbook
 
     with open_logbook(where, create=False) as logbook:
-        return logged(logbook)
+        found = logged(logbook)
+    if not found.entries:
+        fix = "log or import what happened first"
+        raise InputError("no entry", where=logbook.database.where, allowed="a logbook with entries", fix=fix)
+    return found
 
 
 def logged(logbook: Logbook) -> Book:
-    """Return the present entries of an open logbook, of all kinds.
-
-    Raises
-    ------
-    InputError
-        When it has none.
-    """
+    """Return the present entries of an open logbook, of all kinds; it may have none."""
     entries, where = logbook.entries(), logbook.database.where
-    if not entries:
-        fix = "log or import what happened first"
-        raise InputError("it has no entry yet", where=where, allowed="a logbook with entries", fix=fix)
     name = where if "://" in where else Path(where).name
     return Book(entries, KINDS, {name: digest(entries)})
 
