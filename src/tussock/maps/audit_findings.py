@@ -37,6 +37,8 @@ SORTS = {
     "no_disposal": "Without an outcome",
     "no_capture": "An outcome without its capture",
     "before_capture": "Ended before it began",
+    "in_future": "Still to come",
+    "no_place": "Released, and nobody knows where",
     "contradiction": "Times that cannot all be right",
     "count": "Animals that do not add up",
     "numbering_gap": "Numbers left out",

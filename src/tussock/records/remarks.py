@@ -74,6 +74,7 @@ def remarks_on(
 
 def _on_lot(lot: Lot, now: datetime) -> Iterator[Remark]:
     captured, ended = lot.captured, lot.disposed
+    yield from _in_future(lot, now)
     if ended is None:
         yield _held(lot, now)
         yield from _late(lot, captured.time, captured.recorded, "capture")
@@ -83,7 +84,19 @@ def _on_lot(lot: Lot, now: datetime) -> Iterator[Remark]:
             words = "Holding ended at {}, before the capture at {}.".format(*times)
             yield _remark("before_capture", lot, words, "the notes of that day, to correct the wrong time")
         yield from _late(lot, ended.time, ended.recorded, "end of holding")
+        if lot.disposal == RELEASED and ended.position is None:
+            evidence = "where it was let go: a track, a photo with position, the consent's ground"
+            yield _remark("no_place", lot, "It was released, and no place is on record.", evidence)
     yield from _assumed(lot)
+
+
+def _in_future(lot: Lot, now: datetime) -> Iterator[Remark]:
+    ended = lot.disposed
+    named = {"capture": lot.captured.time} | ({"end of holding": ended.time} if ended else {})
+    for what, time in named.items():
+        if time > now + _SECOND:
+            words = f"The {what} is dated {time.isoformat()}, which is still to come."
+            yield _remark("in_future", lot, words, "the notes of that day, to correct the wrong time")
 
 
 def _remark(sort: str, lot: Lot, words: str, evidence: str, *, attention: bool = True) -> Remark:
@@ -93,7 +106,7 @@ def _remark(sort: str, lot: Lot, words: str, evidence: str, *, attention: bool =
 def _held(lot: Lot, now: datetime) -> Remark:
     hours = (now - lot.captured.time).total_seconds() / 3600
     who = "It has" if lot.count == 1 else f"{lot.count} animals have"
-    words = f"{who} no outcome on record, {hours:.0f} h after the capture."
+    words = f"{who} no outcome on record, {max(hours, 0.0):.0f} h after the capture."
     evidence = "the outcome of each animal, with its time and place"
     return _remark("no_disposal", lot, words, evidence, attention=hours > HELD_H)
 

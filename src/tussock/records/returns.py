@@ -208,6 +208,7 @@ def _not_over(period: Period, today: date) -> Iterator[str]:
 _ABOUT_ANIMALS = (
     "no_disposal",
     "before_capture",
+    "in_future",
     "contradiction",
     "count",
     "assumed_count",
