@@ -20,13 +20,17 @@ Source: U.S. Naval Observatory, definitions of rise, set and twilight (50′).""
 _STEP_S = 1200.0
 _FASTEST_DEG_S = 15.1 / 3600
 """No altitude changes faster: the sky turns by 15.041° an hour."""
+_STEP_DEG = _FASTEST_DEG_S * _STEP_S
 _SHARP_S = 0.01
+_ASIDE_S = 0.002
 _PEAK_S = 0.5
 _GOLDEN = (math.sqrt(5) - 1) / 2
 _EPOCH_D = 25_567.5
 """1 January 1970, 0 h UTC, in the days that ephem counts (from noon of 31 December 1899)."""
 
 Altitude = Callable[[float], float]
+Knot = Part
+"""An instant and the height there."""
 
 
 def altitude_deg(lon: float, lat: float, t: float) -> float:
@@ -93,27 +97,45 @@ def _above(lon: float, lat: float, limit_deg: float, sign: int, within: Part) ->
 
     knots = _knots(height, *within)
     parts: list[Part] = []
-    for (a, low), (b, high) in pairwise(knots):
+    for before, after in pairwise(knots):
+        (a, low), (b, high) = before, after
         if low >= 0 and high >= 0:
             parts.append((a, b))
         elif low >= 0:
-            parts.append((a, _crossing(height, a, b)))
+            parts.append((a, _crossing(height, before, after)))
         elif high >= 0:
-            parts.append((_crossing(height, b, a), b))
+            parts.append((_crossing(height, after, before), b))
     return Spans.joined(parts) & Spans.of(*within)
 
 
-def _knots(height: Altitude, start: float, end: float) -> list[tuple[float, float]]:
-    """Return instants and heights from before ``start`` to after ``end``, no two crossings between two."""
+def _knots(height: Altitude, start: float, end: float) -> list[Knot]:
+    """Return instants and heights from before ``start`` to after ``end``, no two crossings between two.
+
+    They are ``_STEP_S`` apart, or farther where the sun is too far from the limit to reach it between them.
+    """
     count = math.ceil((end - start) / _STEP_S) + 1
+    found: dict[int, Knot] = {}
+
+    def at(i: int) -> Knot:
+        if i not in found:
+            t = start + i * _STEP_S
+            found[i] = t, height(t)
+        return found[i]
+
     # A step beyond each end, for the turn that lies between an end and its neighbour.
-    knots = [(t, height(t)) for t in (start + i * _STEP_S for i in range(-1, count + 1))]
+    i = -1
+    at(i)
+    while i < count:
+        i = min(i + max(1, int(abs(at(i)[1]) / _STEP_DEG)), count)
+        at(i)
+    near = [i for i, (_, there) in found.items() if -1 < i < count and abs(there) <= _STEP_DEG]
     turns = (
-        _turn(height, before[0], after[0], _side(there[1]))
-        for before, there, after in zip(knots, knots[1:], knots[2:], strict=False)
-        if abs(there[1]) <= _FASTEST_DEG_S * _STEP_S and _turns_to_limit(before[1], there[1], after[1])
+        _turn(height, at(i - 1)[0], at(i + 1)[0], _side(at(i)[1]))
+        for i in near
+        if _turns_to_limit(at(i - 1)[1], at(i)[1], at(i + 1)[1])
     )
-    return sorted(knots + [(t, height(t)) for t in turns if t is not None])
+    added = [(t, height(t)) for t in turns if t is not None]
+    return sorted([*found.values(), *added])
 
 
 def _side(height: float) -> int:
@@ -141,12 +163,38 @@ def _turn(height: Altitude, a: float, b: float, side: int) -> float | None:
     return None
 
 
-def _crossing(height: Altitude, inside: float, outside: float) -> float:
-    """Return the last instant at which the height is not negative, seen from ``inside``, to 0.01 s."""
-    while abs(outside - inside) > _SHARP_S:
-        middle = (inside + outside) / 2
-        inside, outside = (middle, outside) if height(middle) >= 0 else (inside, middle)
-    return inside
+def _crossing(height: Altitude, inside: Knot, outside: Knot) -> float:
+    """Return the last instant at which the height is not negative, seen from ``inside``, to 0.01 s.
+
+    Found by halving; where the halves lie beyond what a chord has shut in already, nobody need look.
+    """
+    there, beyond = _shut_in(height, inside, outside)
+    a, b = inside[0], outside[0]
+    onwards = 1.0 if b > a else -1.0
+    while abs(b - a) > _SHARP_S:
+        middle = (a + b) / 2
+        if (middle - there) * onwards > 0 and (beyond - middle) * onwards > 0:
+            if height(middle) >= 0:
+                there = middle
+            else:
+                beyond = middle
+        a, b = (middle, b) if (middle - there) * onwards <= 0 else (a, middle)
+    return a
+
+
+def _shut_in(height: Altitude, inside: Knot, outside: Knot) -> Part:
+    """Return two instants, mostly milliseconds apart, the crossing between them: not negative, negative."""
+    a, b = inside, outside
+    onwards = 1.0 if b[0] > a[0] else -1.0
+    for aside in (0.0, 0.0, _ASIDE_S, -_ASIDE_S, 4 * _ASIDE_S, -4 * _ASIDE_S):
+        if abs(b[0] - a[0]) <= _SHARP_S:
+            break
+        # the chord's crossing; then a little beside it, so that it is passed on either side
+        t = a[0] + (b[0] - a[0]) * a[1] / (a[1] - b[1]) + aside * onwards
+        if (t - a[0]) * onwards > 0 and (b[0] - t) * onwards > 0:
+            there = height(t)
+            a, b = ((t, there), b) if there >= 0 else (a, (t, there))
+    return a[0], b[0]
 
 
 def _altitudes(lon: float, lat: float) -> Altitude:

@@ -28,6 +28,8 @@ TOLERANCE_H = 1 / SECONDS_PER_HOUR
 """Instants are compared to one second (choice of this project: records give no finer)."""
 REACH_H = 36.0
 """How far round a release its allowed instants are worked out [h]: a clock window comes every day."""
+NEAR_H = 9.0
+"""How far the sun's next rise and set are looked for at first [h]; mostly one of them is nearer."""
 TWILIGHT_DEG = 12.0
 """A crepuscular animal is about while the sun stands within so many degrees of the horizon (judgement)."""
 
@@ -282,6 +284,15 @@ class ReleaseWindow(TimeCondition):
         for period in sorted(set(periods)):
             found = found & _active(period, facts, within)
         return found
+
+    def measured(self, facts: TimeFacts, first: float, last: float) -> Interval:
+        if self.by_sun and first == last:
+            reach = NEAR_H * SECONDS_PER_HOUR
+            within = first - reach, last + reach
+            near = _going_on(self.allowed(facts, within=within), within).depth_s(first)
+            if abs(near) <= reach - SECONDS_PER_HOUR:  # no edge beyond what was looked at is nearer
+                return Interval(near / SECONDS_PER_HOUR, near / SECONDS_PER_HOUR)
+        return super().measured(facts, first, last)
 
     def deadline_words(self) -> str:
         if isinstance(self.window, ClockWindow):
