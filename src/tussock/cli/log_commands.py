@@ -42,6 +42,7 @@ class ExportFormat(StrEnum):
     XLSX = "xlsx"
     GPKG = "gpkg"
     GEOJSON = "geojson"
+    DWCA = "dwca"
 
 
 @app.command("add")
@@ -131,19 +132,42 @@ def import_(
 @app.command("export")
 def export(
     *,
-    kind: Annotated[str, typer.Option(metavar="KIND", help=KINDS)],
+    kind: Annotated[
+        str | None, typer.Option(metavar="KIND", help=f"{KINDS} An archive (dwca) holds captures.")
+    ] = None,
     output: Annotated[ExportFormat, typer.Option("--format", help="What is written.")] = ExportFormat.CSV,
     out: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Where; CSV and GeoJSON default to stdout.")
     ] = None,
+    photos: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Write copies of their photos there, pixels alone: no location."),
+    ] = None,
+    permit: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="dwca: whose book it is; or that of tussock.toml.")
+    ] = None,
+    sensitivity: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.toml", help="dwca: how coarsely each species' places are given away."),
+    ] = None,
+    licence: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="dwca: under what it may be used.")
+    ] = None,
+    title: Annotated[str | None, typer.Option(metavar="TEXT", help="dwca: name of the dataset.")] = None,
+    country: Annotated[str | None, typer.Option(metavar="CC", help="dwca: country, ISO 3166.")] = None,
     logbook: _Logbook = None,
+    profiles: _Profiles = None,
+    now: _Now = None,
     force: _Force = False,
 ) -> int:
     """Export the entries of a kind as they stand. Residents' details, and folders of photos, stay here."""
-    from tussock.cli.log_import import run_export
+    from tussock.cli.log_archive import ArchiveOptions
+    from tussock.cli.log_export import Export, run_export
     from tussock.cli.log_job import LogOptions
 
-    return run_export(LogOptions(logbook), kind, output=output.value, out=out, force=force)
+    about = ArchiveOptions(permit, sensitivity, licence, title, country)
+    asked = Export(kind, output.value, out, photos, about, force=force)
+    return run_export(LogOptions(logbook, None, now, profiles), asked)
 
 
 @app.command("take")

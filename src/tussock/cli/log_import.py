@@ -1,17 +1,14 @@
-"""``tussock log import`` and ``export``: tables into the book, and out of it."""
+"""``tussock log import``: tables into the book."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
 
-from tussock.cli import show
 from tussock.cli.failures import say
 from tussock.cli.job import written
-from tussock.cli.log_job import LogOptions, kind_named, reading, writing
-from tussock.errors import UsageError
+from tussock.cli.log_job import LogOptions, kind_named, writing
 from tussock.files import Outbox
-from tussock.records import exporting
 from tussock.records.importing import Imported, import_sheet, read_entries, refused_csv, refused_path
 from tussock.records.tabled import Refused, Sheet
 from tussock.species.profiles import load_profiles
@@ -56,30 +53,3 @@ def run_import(
 def _tell(done: Imported, sheet: Sheet, where: str) -> None:
     parts = f"{len(done.added)} added, {len(done.unchanged)} there already, {len(done.refused)} refused"
     say(f"{sheet.path.name}: {done.read} rows of {sheet.kind}s read: {parts}. Logbook: {where}")
-
-
-def run_export(options: LogOptions, kind: str, *, output: str, out: Path | None, force: bool) -> int:
-    """Export the entries of a kind.
-
-    Raises
-    ------
-    UsageError
-        When a workbook or a GeoPackage has no place to go.
-    """
-    kind = kind_named(kind)
-    if out is None and output in ("xlsx", "gpkg"):
-        raise UsageError("no file is named", where="--out", fix=f"name the file, such as {kind}s.{output}")
-    with reading(options) as logbook:
-        entries = logbook.entries(kind)
-    content = exporting.FORMATS[output](kind, entries)
-    if out is None:
-        assert isinstance(content, str)  # the others need a file
-        show.data(content)
-        return 0
-    inputs = [p for p in (Path(options.where),) if p.exists()]
-    with Outbox(exporting.is_ours, force=force, inputs=inputs) as outbox:
-        outbox.check([out])
-        outbox.stage(out, content)
-        written(outbox.send())
-    say(f"{len(entries)} {kind}s")
-    return 0
