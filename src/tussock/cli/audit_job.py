@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 
 from tussock.cli import audit_show
@@ -98,7 +97,7 @@ def run_audit(given: AuditOptions) -> int:
     book = read_book(found.entries, species=opened.book, now=now, keeps=found.keeps)
     with Outbox(is_ours, force=asked.force, inputs=_inputs(asked)) as outbox:
         outbox.check(p for permit in permits for p in _targets(asked, permit, alone=len(permits) == 1))
-        beside = _beside(opened, book, found, now)
+        beside = book.beside(now, {**opened.inputs, **found.inputs})
         audits = [_audited(book, p, region, beside, under) for p in permits]
         for one in audits:
             _stage(outbox, asked, one, region, alone=len(permits) == 1)
@@ -153,19 +152,6 @@ def _opened(asked: AuditOptions) -> Opened | Permits:
     if asked.region is None:
         return open_permits(permits, profiles=asked.profiles)
     return open_files(Files(asked.region, permits, profiles=asked.profiles))
-
-
-def _beside(opened: Opened | Permits, book: RecordBook, found: Book, now: datetime) -> Beside:
-    return Beside(
-        now=now,
-        consents=book.consents,
-        captures=book.booked,
-        loose=book.loose,
-        remarks=book.remarks,
-        captures_read=len(book.captures),
-        disposals_read=len(book.disposals),
-        inputs={**opened.inputs, **found.inputs},
-    )
 
 
 def _audited(book: RecordBook, permit: Permit, region: Region | None, beside: Beside, under: str) -> Audit:

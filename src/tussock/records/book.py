@@ -27,6 +27,7 @@ from tussock.records.entries import (
 from tussock.records.remarks import Lot, remarks_on
 from tussock.records.typed import Captured, Disposed, Reader, handlers_in
 from tussock.review.audit import Kept, Remark
+from tussock.review.auditing import Beside
 from tussock.review.handling import RELEASED, Handling
 from tussock.species.profiles import SpeciesBook
 
@@ -63,6 +64,25 @@ class RecordBook:
         return tuple(
             BookedCapture(c.time, c.animal.scientific_name, c.animal.individual_count, c.id)
             for c in self.captures
+        )
+
+    def beside(self, now: datetime, inputs: Mapping[str, str]) -> Beside:
+        """Return what an audit of the book judges its records beside.
+
+        Parameters
+        ----------
+        inputs
+            Name → SHA-256 of each file read.
+        """
+        return Beside(
+            now=now,
+            consents=self.consents,
+            captures=self.booked,
+            loose=self.loose,
+            remarks=self.remarks,
+            captures_read=len(self.captures),
+            disposals_read=len(self.disposals),
+            inputs=inputs,
         )
 
 
