@@ -131,6 +131,8 @@ ELSEWHERE = {
     "--force": "test_outputs.py",
     "--or": "test_usage.py",
     "--holders": "test_holders.py",
+    "--logbook": "test_plan_from_logbook.py",
+    "--capture": "test_plan_from_logbook.py",
 }
 """Options that change what is printed or written, or stand beside another, and the file that tests them."""
 

@@ -1,4 +1,4 @@
-"""``tussock plan --captures``: a table of captures, one after the other."""
+"""``tussock plan --captures`` and ``--logbook``: many captures, one after the other."""
 
 from __future__ import annotations
 
@@ -7,14 +7,15 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from tussock.cli import show
 from tussock.cli.failures import say
-from tussock.cli.job import Job, Times
+from tussock.cli.job import Job, check_times
 from tussock.cli.options import Format
 from tussock.cli.single import targets
-from tussock.errors import Faults, UsageError
+from tussock.errors import Faults
 from tussock.files import Outbox
 from tussock.ground.region import sha256
 from tussock.maps.plan_files import plan_files
@@ -31,12 +32,23 @@ _MOST_OF_A_NAME = 80
 
 @dataclass(frozen=True)
 class Batch:
-    """A table of captures made ready, with the name of each capture's files."""
+    """Captures made ready.
+
+    Attributes
+    ----------
+    names
+        captureID → name of its files.
+    inputs
+        Name → SHA-256 of what the captures were read from.
+    now
+        The clock of all; ``None``: each has its own, as an animal of the past.
+    """
 
     job: Job
-    table: Path
     rows: tuple[CaptureRow, ...]
     names: dict[str, str]
+    inputs: dict[str, str]
+    now: datetime | None
 
     @property
     def out(self) -> Path | None:
@@ -53,12 +65,12 @@ class Batch:
 
 def run_batch(job: Job) -> int:
     """Plan, print and write; return the exit code."""
-    table = job.options.captures
-    assert table is not None  # the caller looked
-    rows = read_captures(table, book=job.opened.book)
+    rows, inputs = _rows(job)
     check_places(rows, job.opened.region)
-    _check_times(rows, job.times)
-    batch = Batch(job, table, rows, _names(rows, job))
+    check_times(rows, job.times)
+    # what the logbook holds is in hand now
+    now = job.times.now if job.book is None or not job.options.of_book else job.clock
+    batch = Batch(job, rows, _names(rows, job), inputs, now)
     show.cautions()
     with job.outbox() as outbox:
         outbox.check(batch.targets())
@@ -75,16 +87,16 @@ def run_batch(job: Job) -> int:
     return exit_code(planned)
 
 
-def _check_times(rows: tuple[CaptureRow, ...], times: Times) -> None:
-    """Refuse a clock or a release before a capture."""
-    last = rows[-1]
-    for name, instant in (("--now", times.now), ("--release-at", times.release_at)):
-        if instant is not None and instant < last.time:
-            raise UsageError(
-                f"{instant.isoformat()} is before capture {last.id} ({last.time.isoformat()})",
-                where=name,
-                fix="give a later one, or leave it out: each capture then has its own",
-            )
+def _rows(job: Job) -> tuple[tuple[CaptureRow, ...], dict[str, str]]:
+    """Return the captures of the table, or those of the logbook, and the hash of what they were read from."""
+    table = job.options.captures
+    if table is not None:
+        return read_captures(table, book=job.opened.book), {f"captures/{table.name}": sha256(table)}
+    from tussock.cli.from_book import captures_of
+
+    assert job.book is not None  # one of the two is given
+    rows = captures_of(job.book, job.opened, job.options.capture, now=job.clock)
+    return rows, job.book.hash_of(row.id for row in rows)
 
 
 def _planned(batch: Batch, outbox: Outbox) -> Iterator[Planned]:
@@ -93,10 +105,10 @@ def _planned(batch: Batch, outbox: Outbox) -> Iterator[Planned]:
     setting = job.opened.setting(
         now=job.clock, top=job.top, contacts=job.settings.contacts, captures={r.id for r in batch.rows}
     )
-    hashes = {**setting.inputs, f"captures/{batch.table.name}": sha256(batch.table)}
+    hashes = {**setting.inputs, **batch.inputs}
     setting = replace(setting, inputs=hashes, rasters=batch.out is not None)
     with _progress(len(batch.rows)) as step:
-        for row, plan in plan_batch(batch.rows, setting, now=job.times.now, release_at=job.times.release_at):
+        for row, plan in plan_batch(batch.rows, setting, now=batch.now, release_at=job.times.release_at):
             if plan is not None and batch.out is not None:
                 made = plan_files(
                     plan,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -18,11 +18,15 @@ from tussock.errors import Faults, InputError, UsageError, together
 from tussock.files import Outbox
 from tussock.permit.holders import Holders, read_holders
 from tussock.position import Position, position_from_text
+from tussock.spans import posix
 from tussock.species.intake import QUESTIONS, Animal, parse_answer, read_animal, unanswered
 
 if TYPE_CHECKING:
+    from tussock.cli.from_book import Source
+    from tussock.planning.inputs import CaptureRow
     from tussock.planning.opened import Files, Opened
     from tussock.planning.setting import Capture
+    from tussock.records.held import HeldBook
 
 _T = TypeVar("_T")
 TOP = 5
@@ -37,7 +41,7 @@ def run_plan(given: PlanOptions) -> int:
     settings = read_settings(Path())
     asked = given.with_defaults(settings)
     answers = asked.answers()
-    open_questions = () if asked.captures else unanswered(answers)
+    open_questions = () if asked.captures or asked.of_book else unanswered(answers)
     nobody = () if terminal.interactive() else open_questions
     faults = [*options.faults_of(asked, open_questions=nobody), *_wrong_answers(answers)]
     place = _place(asked, faults)
@@ -46,21 +50,34 @@ def run_plan(given: PlanOptions) -> int:
     import_ahead(READING if asked.out is None else (*READING, *DRAWING))
     from tussock.planning.opened import open_files
 
-    files = _files(asked, settings)
     found = Faults()
+    source = _read(lambda: _source(asked, settings), found)
+    files = _files(asked, settings, source)
     opened = _read(lambda: open_files(files), found)
     holders = _read(lambda: _holders(asked), found)
     found.raise_if_any()
     assert opened is not None and holders is not None  # no fault was noted
     settings = house_rules.settled(opened.house_rules, settings)
-    job = Job(asked, settings, opened, _inputs(files, asked, settings), place, times.checked(opened), holders)
-    if asked.captures is not None:
+    times, book = times.checked(opened), None
+    if source is not None:
+        opened, book = source.stand_in(opened, files, now=times.instant)
+    inputs = _inputs(files, asked, settings, source)
+    return _planned(
+        Job(asked, settings, opened, inputs, place, times, holders, book), answers, open_questions
+    )
+
+
+def _planned(job: Job, answers: Mapping[str, str], open_questions: tuple[str, ...]) -> int:
+    asked = job.options
+    if asked.captures is not None or (asked.of_book and len(asked.capture) != 1):
         from tussock.cli.batch import run_batch
 
         return run_batch(job)
-    from tussock.cli.single import run_single
+    from tussock.cli.single import run_logged, run_single
 
-    return run_single(job, answers | terminal.ask(open_questions))
+    if asked.of_book:
+        return run_logged(job)
+    return run_single(job, job.capture({**answers, **terminal.ask(open_questions)}))
 
 
 @dataclass(frozen=True)
@@ -72,6 +89,12 @@ class Times:
     now: datetime | None
     release_at: datetime | None
     clock: datetime | None = None
+
+    @property
+    def instant(self) -> datetime:
+        """The time it is."""
+        assert self.clock is not None  # set when the times were checked
+        return self.clock
 
     def checked(self, opened: Opened) -> Times:
         """Return the times with the clock that holds: --now, or else what it is in the permit's zone.
@@ -104,6 +127,26 @@ class Times:
         return Times(self.time, self.trap_checked, self.now, self.release_at, clock)
 
 
+def check_times(rows: Sequence[CaptureRow], times: Times) -> None:
+    """Refuse a clock or a release before a capture; the captures come in order of time.
+
+    Raises
+    ------
+    UsageError
+        When there is one.
+    """
+    if not rows:
+        return
+    last = rows[-1]
+    for name, instant in (("--now", times.now), ("--release-at", times.release_at)):
+        if instant is not None and posix(instant) < posix(last.time):
+            raise UsageError(
+                f"{instant.isoformat()} is before capture {last.id} ({last.time.isoformat()})",
+                where=name,
+                fix="give a later one, or leave it out: each capture then has its own",
+            )
+
+
 @dataclass(frozen=True)
 class Job:
     """A command line made ready: options, settings, and the files they name as read."""
@@ -115,6 +158,7 @@ class Job:
     place: Position | None
     times: Times
     holders: Holders = field(default_factory=Holders)
+    book: HeldBook | None = None
 
     @property
     def top(self) -> int:
@@ -124,8 +168,7 @@ class Job:
     @property
     def clock(self) -> datetime:
         """The time it is."""
-        assert self.times.clock is not None  # set when the times were checked
-        return self.times.clock
+        return self.times.instant
 
     def outbox(self) -> Outbox:
         """Return where outputs are collected."""
@@ -194,14 +237,24 @@ def _wrong_answers(answers: Mapping[str, str]) -> list[UsageError]:
     return faults
 
 
-def _files(asked: PlanOptions, settings: Settings) -> Files:
+def _source(asked: PlanOptions, settings: Settings) -> Source | None:
+    """Return the logbook where the command line names it; a plan without one loads no database."""
+    if not asked.reads_book:
+        return None
+    from tussock.cli.from_book import read_source
+
+    return read_source(asked.logbook, settings)
+
+
+def _files(asked: PlanOptions, settings: Settings, source: Source | None) -> Files:
     from tussock.planning.opened import Files
 
     assert asked.region is not None  # checked with the options
     rules = settings.path if settings.has_house_rules else None
-    return Files(
+    files = Files(
         asked.region, asked.permit, asked.consents, asked.releases, asked.profiles, asked.weights, rules
     )
+    return files if source is None else source.files(files, settings)
 
 
 def _read(read: Callable[[], _T], faults: Faults) -> _T | None:
@@ -217,10 +270,10 @@ def _holders(asked: PlanOptions) -> Holders:
     return read_holders(asked.holders) if asked.holders is not None else Holders()
 
 
-def _inputs(files: Files, asked: PlanOptions, settings: Settings) -> tuple[Path, ...]:
+def _inputs(files: Files, asked: PlanOptions, settings: Settings, source: Source | None) -> tuple[Path, ...]:
     """Return every file that is read, so that none is written over."""
     named = (*files.permits, files.consents, files.releases, files.profiles, files.weights)
-    others = (asked.captures, asked.holders, settings.path)
+    others = (asked.captures, asked.holders, settings.path, source.path if source else None)
     return tuple(p for p in (*named, *others) if p is not None) + tuple(_of_region(files.region))
 
 

@@ -27,6 +27,8 @@ ANSWERS: Mapping[str, str] = {
 """Column → field of the options that answers it."""
 OTHERS = "orScientificName"
 """Column of the other species it may be; ``--or`` fills it."""
+IN_BOOK = ("releases", "consents")
+"""Tables that a logbook stands in for."""
 _FLAGS = {"others": "--or", "output": "--format"}
 """Fields whose option is written otherwise than they are called."""
 _ONE_CAPTURE = ("at", "uncertainty", "time", "trap_checked", "capture_id", *ANSWERS.values(), "others")
@@ -50,6 +52,8 @@ class PlanOptions:
     at: str | None = None
     uncertainty: float | None = None
     captures: Path | None = None
+    capture: tuple[str, ...] = ()
+    logbook: str | None = None
     species: str | None = None
     others: tuple[str, ...] = ()
     identification: str | None = None
@@ -75,9 +79,24 @@ class PlanOptions:
     share: bool = False
     force: bool = False
 
+    @property
+    def reads_book(self) -> bool:
+        """Whether a logbook is read: only where the command line says so."""
+        return self.logbook is not None or bool(self.capture)
+
+    @property
+    def of_book(self) -> bool:
+        """Whether it is planned for captures of the logbook."""
+        return self.reads_book and self.at is None and self.captures is None
+
     def with_defaults(self, settings: Settings) -> PlanOptions:
-        """Return the options with what tussock.toml says where nothing was given."""
+        """Return the options with what tussock.toml says where nothing was given.
+
+        Tables of releases and consents stay away where a logbook is read, which has its own.
+        """
         given = {k: v for k, v in settings.defaults.items() if not getattr(self, k)}
+        if self.reads_book:
+            given = {k: v for k, v in given.items() if k not in IN_BOOK}
         if "permit" in given and not isinstance(given["permit"], tuple):
             given["permit"] = (given["permit"],)
         return replace(self, **given)
@@ -108,7 +127,7 @@ def faults_of(options: PlanOptions, *, open_questions: Iterable[str]) -> list[Us
         Columns that nobody will answer.
     """
     faults = [*_missing(options), *_contradicting(options), *_unreadable(options)]
-    if options.captures is None:
+    if options.captures is None and not options.of_book:
         faults += [_unanswered(column) for column in open_questions]
     if options.top is not None and options.top < 1:
         faults.append(UsageError(f"{options.top} sites asked for", where="--top", allowed="1 or more"))
@@ -143,10 +162,10 @@ def _missing(options: PlanOptions) -> list[UsageError]:
         faults.append(
             UsageError("no permit", where="--permit", fix=f"name its file, or set it in {SETTINGS}")
         )
-    if options.captures is None and options.at is None:
-        fix = "give LAT,LON of the place of capture, or --captures FILE.csv for many"
+    if options.captures is None and options.at is None and not options.of_book:
+        fix = "give LAT,LON of the place of capture, --captures FILE.csv for many, or --logbook FILE"
         faults.append(UsageError("no place of capture", where="--at", fix=fix))
-    elif options.captures is None and not above_zero(options.uncertainty):
+    elif options.captures is None and not options.of_book and not above_zero(options.uncertainty):
         fix = "give the radius your device shows, in metres above 0"
         faults.append(UsageError("no radius of the place of capture", where="--uncertainty", fix=fix))
     return faults
@@ -165,16 +184,33 @@ def above_zero(radius: float | None) -> bool:
 
 
 def _contradicting(options: PlanOptions) -> list[UsageError]:
-    if options.captures is None:
+    return [*_against_many(options), *_against_book(options)]
+
+
+def _against_many(options: PlanOptions) -> list[UsageError]:
+    """Return a fault for what speaks of one capture, where a table or the logbook answers for each."""
+    if options.captures is None and not options.of_book:
         return []
     both = [flag(n) for n in _ONE_CAPTURE if getattr(options, n) not in (None, ())]
     if not both:
         return []
-    return [
-        UsageError(
-            f"--captures together with {', '.join(both)}", fix="leave one out: the table answers for each"
-        )
-    ]
+    source, fix = "--captures", "leave one out: the table answers for each"
+    if options.of_book:
+        source = "--capture" if options.capture else "--logbook without --at"
+        fix = "leave one out: the logbook answers for each; name captures of it with --capture"
+    return [UsageError(f"{source} together with {', '.join(both)}", fix=fix)]
+
+
+def _against_book(options: PlanOptions) -> list[UsageError]:
+    faults = []
+    others = [n for n in ("at", "captures") if getattr(options, n) is not None]
+    if options.capture and others:
+        fix = "leave one out: --capture names captures of the logbook"
+        faults.append(UsageError(f"--capture together with {', '.join(map(flag, others))}", fix=fix))
+    if options.reads_book and options.releases is not None:
+        fix = "leave one out: the logbook has the earlier releases"
+        faults.append(UsageError("a logbook and a table of releases", where="--releases", fix=fix))
+    return faults
 
 
 def _unanswered(column: str) -> UsageError:

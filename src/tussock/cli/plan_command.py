@@ -29,6 +29,18 @@ def plan(
         Path | None,
         Option(metavar="FILE.csv", help="Table of captures (CSV) to plan for, one after the other."),
     ] = None,
+    logbook: Annotated[
+        str | None,
+        Option(
+            metavar="FILE|URL",
+            help="Logbook: its releases and consents count; without --at or --captures, "
+            "planned for every capture still held.",
+        ),
+    ] = None,
+    capture: Annotated[
+        list[str] | None,
+        Option(metavar="ID", help="Plan for this capture of the logbook; may be given several times."),
+    ] = None,
     species: Annotated[str | None, Option(metavar="NAME", help="Scientific or vernacular name.")] = None,
     others: Annotated[
         list[str] | None,
@@ -103,7 +115,7 @@ def plan(
     ] = False,
     force: Annotated[bool, Option("--force", help="Replace files that Tussock did not write.")] = False,
 ) -> int:
-    """Plan release sites for one capture, or for a table of captures.
+    """Plan release sites for one capture, for a table of captures, or for those held by the logbook.
 
     Questions about the animal that no option answers are asked on a terminal; in a script that is exit 2.
     Defaults come from tussock.toml in the working folder.
@@ -111,5 +123,9 @@ def plan(
     given = locals()
     from tussock.cli.job import run_plan
 
-    many = {"permit": tuple(permit or ()), "others": tuple(others or ())}
+    many = {
+        "permit": tuple(permit or ()),
+        "others": tuple(others or ()),
+        "capture": tuple(dict.fromkeys(capture or ())),
+    }
     return run_plan(PlanOptions(**{**given, **many}))

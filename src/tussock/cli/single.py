@@ -3,19 +3,48 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from tussock.cli import show
-from tussock.cli.job import Job, written
+from tussock.cli.job import Job, check_times, written
 from tussock.cli.options import Format
 from tussock.planning import plan as planner
 from tussock.planning.record import Plan
+from tussock.planning.setting import Capture
 
 
-def run_single(job: Job, answers: Mapping[str, str]) -> int:
-    """Plan, print and write; return the exit code."""
-    capture = job.capture(answers)
-    job.opened.region.check_holds(capture.position, where="--at")
+def run_logged(job: Job) -> int:
+    """Plan for one capture of the logbook, print and write; return the exit code.
+
+    Raises
+    ------
+    UsageError
+        When it is not held, or a question about its animal is open.
+    """
+    from tussock.cli.from_book import captures_of, refuse_open_questions
+
+    assert job.book is not None  # the caller looked
+    (row,) = captures_of(job.book, job.opened, job.options.capture, now=job.clock)
+    refuse_open_questions(row)
+    assert row.capture is not None  # refused above
+    check_times([row], job.times)
+    return run_single(job, row.capture, where=row.where, inputs=job.book.hash_of([row.id]))
+
+
+def run_single(
+    job: Job, capture: Capture, *, where: str = "--at", inputs: Mapping[str, str] | None = None
+) -> int:
+    """Plan, print and write; return the exit code.
+
+    Parameters
+    ----------
+    where
+        Where the place of capture was given.
+    inputs
+        Name → SHA-256 of what the capture was read from.
+    """
+    job.opened.region.check_holds(capture.position, where=where)
     setting = job.opened.setting(
         now=job.clock,
         release_at=job.times.release_at,
@@ -23,6 +52,7 @@ def run_single(job: Job, answers: Mapping[str, str]) -> int:
         contacts=job.settings.contacts,
         captures={capture.id} - {""},
     )
+    setting = replace(setting, inputs={**setting.inputs, **(inputs or {})})
     with job.outbox() as outbox:
         outbox.check(targets(job.options.out))
         found = planner.plan(capture, setting)

@@ -16,7 +16,7 @@ from tussock.spans import posix
 Planned = tuple[CaptureRow, Plan | None]
 """A row with its plan; ``None`` where its questions are not answered."""
 ASSUMED = (
-    "The time of release is assumed: as soon as the site can be reached after the capture. "
+    "The time of release is assumed: as soon as the site can be reached after {start}. "
     "Give --release-at when you know it."
 )
 
@@ -57,16 +57,20 @@ def plan_batch(
         own = replace(setting, earlier=counted, now=now or _in_hand(row.capture), release_at=release_at)
         plan = planner.plan(row.capture, own)
         counted += _first_site(row.capture, plan, own)
-        yield row, plan if release_at else _assumed(plan)
+        yield (
+            row,
+            plan if release_at else _assumed(plan, start="the capture" if now is None else now.isoformat()),
+        )
 
 
 def _in_hand(capture: Capture) -> datetime:
     return max(capture.time, capture.trap_checked or capture.time, key=posix)
 
 
-def _assumed(plan: Plan) -> Plan:
+def _assumed(plan: Plan, *, start: str) -> Plan:
+    said = ASSUMED.format(start=start)
     return replace(
-        plan, warnings=(ASSUMED, *plan.warnings), parameters={**plan.parameters, "release_assumed": True}
+        plan, warnings=(said, *plan.warnings), parameters={**plan.parameters, "release_assumed": True}
     )
 
 

@@ -24,6 +24,10 @@ NAMES = ("scientificName", "vernacularName")
 ASKED = (*NAMES, OTHERS, *QUESTIONS, "individualCount")
 """Columns that answer a question about the animal."""
 PLACED = ("captureID", "eventDate", LATITUDE, LONGITUDE, UNCERTAINTY, "geodeticDatum")
+CAPTURE_COLUMNS = (
+    "captureID", "eventDate", LATITUDE, LONGITUDE, UNCERTAINTY, *QUESTIONS, "individualCount"
+)  # fmt: skip
+"""Columns that a table of captures must have, besides a name."""
 TRAP_CHECK = "trapCheckDate"
 """When the trap was checked; empty where there was none."""
 _MOST_COUNT_DIGITS = 6
@@ -54,7 +58,10 @@ class CaptureRow:
 
 @dataclass(frozen=True)
 class BookedRelease:
-    """A release of the book with the capture it belongs to."""
+    """A release of the book with the capture it belongs to.
+
+    ``capture_id`` is empty where others of that capture are still held: for them it is an earlier release.
+    """
 
     capture_id: str
     release: EarlierRelease
@@ -75,15 +82,28 @@ def read_captures(path: Path, *, book: SpeciesBook) -> tuple[CaptureRow, ...]:
         without zone, coordinates, answers that are none.
     """
     table = read_table(path)
-    _require(
-        table, ("captureID", "eventDate", LATITUDE, LONGITUDE, UNCERTAINTY, *QUESTIONS, "individualCount")
-    )
+    _require(table, CAPTURE_COLUMNS)
+    return captures_in(table, book=book, decimals=most_decimals(table))
+
+
+def captures_in(table: Table, *, book: SpeciesBook, decimals: int) -> tuple[CaptureRow, ...]:
+    """Return the captures of a table, in order of eventDate; a column that it lacks is an open question.
+
+    Parameters
+    ----------
+    decimals
+        The most decimals shown in the coordinates of everything that was recorded alike.
+
+    Raises
+    ------
+    InputError
+        Listing every fault with row and column, as :func:`read_captures`.
+    """
     faults = Faults()
-    decimals = most_decimals(table)
     rows = [_capture_row(row, book=book, decimals=decimals, faults=faults) for row in table.rows]
     _check_ids(table, faults)
     if not table.rows:
-        faults.add("no row below the header", where=path.name, fix="add the captures, a row each")
+        faults.add("no row below the header", where=table.path.name, fix="add the captures, a row each")
     faults.raise_if_any()
     return tuple(sorted((r for r in rows if r is not None), key=lambda r: r.time))
 

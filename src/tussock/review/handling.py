@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from tussock.interval import Verdict
+from tussock.measure.scene import EarlierRelease
 from tussock.permit.record_facts import Incident
 from tussock.position import Position
 from tussock.species.intake import Animal
@@ -77,3 +78,20 @@ class Handling:
     def released(self) -> bool:
         """Whether the animal was let go, at a place."""
         return self.disposal == RELEASED and self.let_go_at is not None
+
+    @property
+    def as_earlier(self) -> EarlierRelease | None:
+        """What a later release counts of it; ``None`` where nothing was let go, or nobody wrote where."""
+        at = self.let_go_at
+        if self.disposal != RELEASED or at is None or self.disposed is None:
+            return None
+        animal = self.animal
+        return EarlierRelease(
+            at.longitude,
+            at.latitude,
+            at.radius_m,
+            self.disposed,
+            animal.scientific_name,
+            animal.individual_count,
+            self.consent_reference,
+        )
