@@ -140,7 +140,7 @@ def test_the_database_itself_refuses_to_overwrite(
     column = {"entries": "id", "revisions": "why", "photos": "sha256", "filings": "text"}[table]
     with open_logbook(address) as book:
         book.write(a_call(), by=BY, at=AT)
-        book.attach(CAPTURE, "C1", photo)
+        book.attach(CAPTURE, "C1", photo, by=BY, at=AT)
         book.file_return("2026", "one", at=AT, by=BY)
         with (
             pytest.raises(InputError, match="nothing in the book is overwritten"),
@@ -176,15 +176,19 @@ def test_photos_go_by_name_and_hash(address: str, tmp_path: Path) -> None:
     photo.write_bytes(b"abc")
     with open_logbook(address) as book:
         book.write(a_call(), by=BY, at=AT)
-        kept = book.attach(CAPTURE, "C1", photo)
+        kept = book.attach(CAPTURE, "C1", photo, by=BY, at=AT)
         # SHA-256 of "abc": FIPS 180-2, appendix B.1
         assert kept.sha256 == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-        assert book.attach(CAPTURE, "C1", photo) == kept
+        inside = address.endswith("logbook.db")  # the folder of the file; a server has none
+        assert kept.path == ("belly.jpg" if inside else photo.as_posix())
+        assert (kept.by, kept.at) == (BY, AT)
+        assert book.attach(CAPTURE, "C1", photo, by="Another", at=later(1)) == kept, "it is there already"
+        assert book.all_photos() == (((CAPTURE, "C1"), kept),)
         photo.write_bytes(b"another picture")
         with pytest.raises(InputError, match="another photo"):
-            book.attach(CAPTURE, "C1", photo)
+            book.attach(CAPTURE, "C1", photo, by=BY, at=AT)
         with pytest.raises(InputError, match="cannot be read"):
-            book.attach(CAPTURE, "C1", tmp_path / "none.jpg")
+            book.attach(CAPTURE, "C1", tmp_path / "none.jpg", by=BY, at=AT)
         assert book.photos(CAPTURE, "C1") == (kept,)
         assert book.photos(CAPTURE, "C9") == ()
 

@@ -56,6 +56,28 @@ def test_an_old_logbook_opens_and_keeps_all(old: Path) -> None:
     connection.close()
 
 
+def test_photos_of_an_older_schema_are_kept_and_nobody_is_made_up_for_them(old: Path) -> None:
+    plain = database._sqlite(old, 5.0)
+    database.upgrade(plain, "0002")
+    with plain.writing() as connection:
+        row = "SELECT row, 'belly.jpg', 'ba78' FROM entries WHERE id = 'C1'"
+        connection.exec_driver_sql(f"INSERT INTO photos (entry, name, sha256) {row}")
+    plain.close()
+    with open_logbook(old) as book:
+        (photo,) = book.photos(CAPTURE, "C1")
+        assert (photo.name, photo.sha256, photo.path, photo.at, photo.by) == (
+            "belly.jpg", "ba78", "", None, "",
+        )  # fmt: skip
+        file = old.with_name("tail.jpg")
+        file.write_bytes(b"abc")
+        assert book.attach(CAPTURE, "C1", file, by=BY, at=AT).by == BY
+        with (
+            pytest.raises(InputError, match="nothing in the book is overwritten"),
+            book.database.writing() as connection,
+        ):
+            connection.execute(sa.text("UPDATE photos SET by = 'x'"))
+
+
 def test_an_upgrade_that_fails_leaves_the_old_logbook(old: Path) -> None:
     with sqlite3.connect(old) as connection:
         connection.execute("CREATE TABLE filings (x)")  # in the way of the last table that is made

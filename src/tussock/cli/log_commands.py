@@ -170,6 +170,42 @@ def export(
     return run_export(LogOptions(logbook, None, now, profiles), asked)
 
 
+@app.command("photo")
+def photo(
+    kind: _Kind,
+    name: _Name,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The photo; it stays where it is.")],
+    *,
+    by: _By = None,
+    logbook: _Logbook = None,
+    now: _Now = None,
+) -> int:
+    """Attach a photo to an entry: where it is, and the SHA-256 by which it is known again."""
+    from tussock.cli.log_job import LogOptions
+    from tussock.cli.log_photos import run_photo
+
+    return run_photo(LogOptions(logbook, by, now), (kind, name), file)
+
+
+@app.command("photos")
+def photos(
+    *,
+    among: Annotated[
+        list[Path] | None,
+        typer.Option("--in", metavar="DIR", help="Look there too; may be given several times."),
+    ] = None,
+    logbook: _Logbook = None,
+) -> int:
+    """List what is attached, and say of each file whether it is there, changed or missing.
+
+    Exit 1 when any is changed or missing.
+    """
+    from tussock.cli.log_job import LogOptions
+    from tussock.cli.log_photos import run_photos
+
+    return run_photos(LogOptions(logbook), among or ())
+
+
 @app.command("take")
 def take(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="NAME-check-N.json of tussock check.")],
@@ -182,7 +218,8 @@ def take(
     profiles: _Profiles = None,
     now: _Now = None,
 ) -> int:
-    """Log a check at the spot from its file."""
-    from tussock.cli.log_job import LogOptions, run_take
+    """Log a check at the spot from its file; the file and its photo are attached, as log photo does."""
+    from tussock.cli.log_job import LogOptions
+    from tussock.cli.log_take import run_take
 
     return run_take(LogOptions(logbook, by, now, profiles), file, capture_id=capture or "")

@@ -10,6 +10,7 @@ from tussock.cli.failures import say
 from tussock.cli.job import written
 from tussock.cli.log_archive import ArchiveOptions, run_archive
 from tussock.cli.log_job import LogOptions, kind_named, reading
+from tussock.cli.log_photos import Copies, copies
 from tussock.errors import UsageError
 from tussock.files import Outbox
 from tussock.records import exporting
@@ -47,17 +48,24 @@ def run_export(options: LogOptions, asked: Export) -> int:
         return run_archive(options, asked.about, kind=kind, out=asked.out, force=asked.force)
     with reading(options) as logbook:
         entries = logbook.entries(kind)
+        shared = copies(logbook, kind, asked.photos) if asked.photos else Copies()
     content = exporting.FORMATS[asked.output](kind, entries)
+    files = dict(shared.files) if asked.out is None else {asked.out: content, **shared.files}
+    inputs = [p for p in (Path(options.where), *shared.sources) if p.exists()]
+
+    def is_ours(path: Path) -> bool:  # a copy of a photo bears no mark: it is ours where it would be the same
+        return exporting.is_ours(path) or (path in shared.files and path.read_bytes() == shared.files[path])
+
+    with Outbox(is_ours, force=asked.force, inputs=inputs) as outbox:
+        outbox.check(files)
+        for target, whole in files.items():
+            outbox.stage(target, whole)
+        sent = outbox.send()
     if asked.out is None:
         assert isinstance(content, str)  # the others need a file
         show.data(content)
-        return 0
-    inputs = [p for p in (Path(options.where),) if p.exists()]
-    with Outbox(exporting.is_ours, force=asked.force, inputs=inputs) as outbox:
-        outbox.check([asked.out])
-        outbox.stage(asked.out, content)
-        written(outbox.send())
-    say(f"{len(entries)} {kind}s")
+    written(sent)
+    say(f"{len(entries)} {kind}s{shared.said}")
     return 0
 
 
@@ -73,6 +81,9 @@ def _check(asked: Export, kind: str) -> None:
     if asked.output != _DWCA and asked.about.given:
         fix = "leave it out, or add --format dwca"
         raise UsageError("it goes with an archive alone", where=", ".join(asked.about.given), fix=fix)
+    if asked.photos is not None and asked.output == _DWCA:
+        fix = "export captures in another format, or leave it out"
+        raise UsageError("an archive goes without photos", where="--photos", fix=fix)
     if asked.out is None and asked.output in _ENDS:
         fix = f"name the file, such as {kind}s.{_ENDS[asked.output]}"
         raise UsageError("no file is named", where="--out", fix=fix)

@@ -18,7 +18,6 @@ from tussock.records.checks import Checker
 from tussock.records.entries import CALLOUT, ID_COLUMN, KINDS, Entry
 from tussock.records.kinds import RESIDENT, check_columns
 from tussock.records.sheets import as_recorded
-from tussock.records.spot_entry import read_check
 from tussock.records.tabled import entry_of, resident_of
 from tussock.species.profiles import load_profiles
 
@@ -216,23 +215,3 @@ def _checked(before: Entry, changes: Mapping[str, str], checker: Checker) -> dic
     if told:
         raise together(told)
     return {c: whole.get(c) for c in changes}
-
-
-def run_take(options: LogOptions, file: Path, *, capture_id: str) -> int:
-    """Log a check at the spot.
-
-    Raises
-    ------
-    InputError
-        When the file is no check, or its capture is not in the book.
-    """
-    by = options.who()
-    entry = read_check(file, capture_id=capture_id)
-    faults = options.checker().faults_of(entry.kind, entry.cells, where=entry.where)
-    if faults:
-        raise together(faults)
-    with writing(options) as logbook:
-        done = logbook.write([entry], by=by, at=options.clock())
-        where = logbook.database.where
-    say(f"{'Logged' if done.added else 'Nothing new'}: {entry.kind} {entry.id}, in {where}")
-    return 0

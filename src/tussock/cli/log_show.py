@@ -14,6 +14,7 @@ from tussock.records.entries import ID_COLUMN, KINDS, PARENT, Entry, Revision
 
 if TYPE_CHECKING:
     from tussock.records.logbook import Logbook
+    from tussock.records.photos import Photo
 
 _IN_SHORT = ("eventDate", "validFrom", "cleanedDate", "scientificName", "vernacularName", "individualCount",
              "disposal", "outcome", "incident", "kind", "parcelID", "recordedBy")  # fmt: skip
@@ -74,10 +75,16 @@ def _whole(logbook: Logbook, kind: str, name: str) -> Iterator[str]:
     states = logbook.history(kind, name)
     yield f"{kind} {entry.id}, state {len(states)}"
     yield from (f"  {column}: {text}" for column, text in entry.cells.items())
-    yield from (f"  photo {p.name}, SHA-256 {p.sha256}" for p in logbook.photos(kind, name))
+    yield from (f"  {_attached(p)}" for p in logbook.photos(kind, name))
     for child in (k for k, above in PARENT.items() if above == kind):
         belonging = [e for e in logbook.entries(child) if e.parent == name]
         yield from (f"  {child} {_in_short(e)}" for e in belonging)
+
+
+def _attached(photo: Photo) -> str:
+    what = "photo" if photo.is_picture else "file"
+    when = f", attached {photo.at.isoformat()} by {photo.by}" if photo.at else ""
+    return f"{what} {photo.path or photo.name}{when}, SHA-256 {photo.sha256}"
 
 
 def _none(where: str, kind: str, name: str) -> InputError:

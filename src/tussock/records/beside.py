@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -12,7 +11,8 @@ import sqlalchemy as sa
 from tussock.errors import InputError
 from tussock.records.database import Database
 from tussock.records.entries import CALLOUT
-from tussock.records.schema import filings, photos, residents
+from tussock.records.photos import Photo, all_photos, attach, photo_of, photos_of
+from tussock.records.schema import filings, residents
 from tussock.records.states import LOGBOOK, Key, instant, rows_of, word
 
 
@@ -25,14 +25,6 @@ class Resident:
     phone: str
     address: str
     keep_until: date
-
-
-@dataclass(frozen=True)
-class Photo:
-    """A file that goes with an entry: its name, and the SHA-256 by which it is known again."""
-
-    name: str
-    sha256: str
 
 
 @dataclass(frozen=True)
@@ -91,7 +83,13 @@ class Beside:
             self.database.fold()
         return int(gone.rowcount)
 
-    def attach(self, kind: str, name: str, path: Path) -> Photo:
+    @property
+    def folder(self) -> Path | None:
+        """The folder that the logbook's file is in; ``None`` where it is on a server."""
+        shared = self.database.engine.dialect.name != "sqlite"
+        return None if shared else Path(self.database.where).absolute().parent
+
+    def attach(self, kind: str, name: str, path: Path, *, by: str, at: datetime) -> Photo:
         """Note a photo by the name and SHA-256 of its file; the file stays where it is.
 
         Raises
@@ -99,25 +97,20 @@ class Beside:
         InputError
             Where there is no such entry or file, or the entry has another photo of that name.
         """
-        photo = Photo(word(path.name, what="the photo's name"), _digest(path))
+        photo, key = photo_of(path, self.folder, by=by, at=at), (kind, name)
         with self.database.writing() as connection:
-            row = _row(connection, (kind, name))
-            others = _photos(connection, row)
-            if photo not in others and any(o.name == photo.name for o in others):
-                fix = "give the file a name of its own"
-                found = f"another photo of that name goes with {kind} '{name[:40]}'"
-                raise InputError(found, where=str(path), allowed="each name once", fix=fix)
-            if photo not in others:
-                connection.execute(
-                    photos.insert(), [{"entry": row, "name": photo.name, "sha256": photo.sha256}]
-                )
-        return photo
+            return attach(connection, _row(connection, key), photo, key=key)
 
     def photos(self, kind: str, name: str) -> tuple[Photo, ...]:
         """Return an entry's photos by name."""
         with self.database.reading() as connection:
             row = rows_of(connection, [(kind, name)]).get((kind, name))
-            return () if row is None else _photos(connection, row)
+            return () if row is None else photos_of(connection, row)
+
+    def all_photos(self) -> tuple[tuple[Key, Photo], ...]:
+        """Return every photo with the kind and id of its entry, by these and its name."""
+        with self.database.reading() as connection:
+            return all_photos(connection)
 
     def file_return(self, name: str, text: str, *, at: datetime, by: str) -> Filing:
         """Keep a return as it is filed. The same text again changes nothing.
@@ -158,23 +151,9 @@ def _filed(connection: sa.Connection, *wanted: sa.ColumnElement[bool]) -> tuple[
     return tuple(Filing(r.name, r.text, datetime.fromisoformat(r.at), r.by) for r in rows)
 
 
-def _photos(connection: sa.Connection, row: int) -> tuple[Photo, ...]:
-    asked = sa.select(photos.c.name, photos.c.sha256).where(photos.c.entry == row)
-    return tuple(sorted((Photo(r.name, r.sha256) for r in connection.execute(asked)), key=lambda p: p.name))
-
-
 def _row(connection: sa.Connection, key: Key) -> int:
     row = rows_of(connection, [key]).get(key)
     if row is None:
         where, fix = f"{LOGBOOK}, {key[0]} '{key[1][:40]}'", "check kind and id"
         raise InputError("no such entry", where=where, allowed="an entry that is there", fix=fix)
     return row
-
-
-def _digest(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
-    except OSError as error:
-        found = f"it cannot be read ({error.strerror})"
-        raise InputError(found, where=str(path), allowed="a photo's file", fix="check the name") from error

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-KNOWN = ("0001", "0002")
+KNOWN = ("0001", "0002", "0003")
 """Revisions of the schema that can be opened, oldest first; the last is the present one."""
 HEAD = KNOWN[-1]
 VERSION_TABLE = "tussock_schema"
@@ -53,7 +53,13 @@ photos = sa.Table(
     sa.Column("entry", sa.BigInteger, sa.ForeignKey("entries.row"), primary_key=True),
     sa.Column("name", sa.Text, primary_key=True),
     sa.Column("sha256", sa.Text, nullable=False),
+    sa.Column("path", sa.Text),
+    sa.Column("at", sa.Text),
+    sa.Column("by", sa.Text),
 )
+"""Files that go with an entry: by reference, where they were when, and who attached them; empty where that is
+not known."""
+
 filings = sa.Table(
     "filings",
     metadata,

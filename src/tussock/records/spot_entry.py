@@ -13,7 +13,7 @@ from tussock.position import LATITUDE, LONGITUDE, UNCERTAINTY
 from tussock.records.entries import CHECK, Entry
 from tussock.records.typed import ANSWER
 from tussock.review.spot_earlier import FORMAT
-from tussock.tables import read_bytes
+from tussock.tables import is_there, read_bytes
 
 SPOT = "spot"
 VERDICT = "verdict:"
@@ -51,6 +51,27 @@ def read_check(path: Path, *, capture_id: str = "") -> Entry:
         ) from None
     cells["checkSHA256"] = hashlib.sha256(content).hexdigest()
     return Entry(CHECK, cells["checkID"], cells, path.name)
+
+
+def photo_in(path: Path, entry: Entry) -> Path | None:
+    """Return where the photo of a check lies; ``None`` where it is not there as it was.
+
+    Parameters
+    ----------
+    path
+        The file of the check, from whose folder its photo is looked for too.
+    entry
+        The entry that was made of it.
+    """
+    if not entry.get("photoSHA256"):
+        return None
+    said = Path(str(json.loads(read_bytes(path))["photo"]["path"]))
+    for place in (said, path.parent / said, path.parent / entry.get("associatedMedia")):
+        if is_there(place) and place.is_file():
+            content = read_bytes(place)
+            if hashlib.sha256(content).hexdigest() == entry.get("photoSHA256"):
+                return place
+    return None
 
 
 def _capture(named: str, given: str, path: Path) -> str:
