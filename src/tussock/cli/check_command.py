@@ -44,6 +44,14 @@ def check(
     releases: Annotated[
         Path | None, Option(metavar="FILE.csv", help="Table of earlier releases (CSV).")
     ] = None,
+    logbook: Annotated[
+        str | None,
+        Option(metavar="FILE|URL", help="Logbook, in place of the tables of consents and releases."),
+    ] = None,
+    by: Annotated[
+        str | None,
+        Option(metavar="NAME", help="Log the check in that logbook, written by you; without it, it is not."),
+    ] = None,
     profiles: Annotated[
         Path | None, Option(metavar="FILE.toml", help="Species profiles of your own (TOML).")
     ] = None,
@@ -75,7 +83,8 @@ def check(
     A clause that a person answers has its own number for a key, such as "8(b)=yes".
 
     A yes is always the good news. Exit codes: 0 all met and every answer yes; 1 rejected, uncertain or
-    missing; 2 usage; 3 bad input. Region, permits, consents, releases and profiles default to tussock.toml.
+    missing; 2 usage; 3 bad input. Region, permits, consents, releases and profiles default to tussock.toml;
+    a logbook is read, and written in, only where it is named here.
     """
     given = locals()
     from tussock.cli.check_job import run_check

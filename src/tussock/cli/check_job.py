@@ -1,28 +1,26 @@
-"""From the options of ``tussock check`` to the library, and to the file that keeps the answer."""
+"""From the options of ``tussock check`` to the library."""
 
 from __future__ import annotations
 
-import glob
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tussock.cli import terminal
+from tussock.cli import check_kept, terminal
 from tussock.cli.ahead import read_ahead
-from tussock.cli.check_command import CheckFormat
 from tussock.cli.check_options import CheckOptions, answers_of, refuse_faults
 from tussock.cli.failures import say
 from tussock.cli.settings import Settings, read_settings
 from tussock.clock import parse_instant
 from tussock.errors import InputError, UsageError
-from tussock.files import Outbox
-from tussock.interval import Verdict
 from tussock.position import Position, position_from_text
 
 if TYPE_CHECKING:
+    from tussock.cli.from_book import Source
     from tussock.planning.opened import Opened
+    from tussock.records.held import HeldBook
     from tussock.review.planned import PlanRecord
     from tussock.review.spot import Held, Photo, Spot, SpotCheck
     from tussock.review.spot_earlier import Earlier
@@ -52,7 +50,7 @@ def run_check(given: CheckOptions) -> int:
     for words in job.said_before():
         show.loud(words)
     check = _asked(job)
-    return _kept(job, check)
+    return check_kept.kept(job, check)
 
 
 def _speaks_of_habitat(plan: Path) -> bool:
@@ -75,6 +73,7 @@ class CheckJob:
     earlier: Earlier
     fix: Position
     now: datetime
+    book: HeldBook | None = None
 
     @property
     def path(self) -> Path:
@@ -93,10 +92,11 @@ class CheckJob:
         Raises
         ------
         InputError
-            When the permits are others.
+            When the permits are others, or the check is to be logged and its capture is not in the book.
         UsageError
             When the plan has no such site, or the clock is before the capture.
         """
+        self._refuse_to_log()
         held, planned = [p.id for p in self.opened.permits], self.plan.permits
         if set(held) != set(planned):
             raise InputError(
@@ -119,6 +119,21 @@ class CheckJob:
                 fix="correct it, or the clock of this device",
             )
 
+    def _refuse_to_log(self) -> None:
+        """Refuse what the logbook could not take, before anybody has answered a question."""
+        name = self.plan.capture_id
+        if self.options.by is None or self.book is None or self.book.has(name):
+            return
+        fix = "log the capture first, or leave --by out and log the check later: tussock log take FILE"
+        raise InputError(
+            f"capture '{name[:60]}' of the plan is not in {self.book.name}"
+            if name
+            else "it names no capture",
+            where="--logbook" if name else self.plan.name,
+            allowed="a capture that is in the logbook",
+            fix=fix if name else f"{fix} --capture ID",
+        )
+
     def changed(self) -> tuple[str, ...]:
         """Return what differs from the files that the plan read, in words."""
         before = {n: h for n, h in self.plan.inputs.items() if not n.startswith(_NOT_READ)}
@@ -136,6 +151,9 @@ class CheckJob:
         if self.now < self.plan.made:
             made = self.plan.made.isoformat()
             yield f"The clock says {self.now.isoformat()}, before the plan was made ({made})."
+        if self.book is not None and self.plan.capture_id in self.book.ends:
+            end = self.book.ends[self.plan.capture_id]
+            yield f"By {self.book.name} capture {self.plan.capture_id} is no longer held: {end}."
         if self.options.site in self.earlier.rejected:
             yield f"Site {self.options.site} was rejected by an earlier check."
 
@@ -193,15 +211,29 @@ def _opened(asked: CheckOptions, settings: Settings, fix: Position, now: datetim
     files = Files(
         asked.region, asked.permit, asked.consents, asked.releases, asked.profiles, None, house_rules=own
     )
+    source = _source(asked, settings)
+    if source is not None:
+        files = source.files(files, settings)
     opened = open_files(files)
     if opened.house_rules.shipped:
         rules = house_rules.summary(opened.house_rules.conditions)
         say(f"House rules (shipped, a judgement and not law): {rules}.")
     clock = now or datetime.now(opened.permits[0].zone).replace(microsecond=0)
-    earlier = earlier_checks(plan, asked.plan)
+    earlier, book = earlier_checks(plan, asked.plan), None
     for note in earlier.notes:
         say(f"Note: {note}.")
-    return CheckJob(asked, settings, plan, opened, earlier, fix, clock)
+    if source is not None:
+        opened, book = source.stand_in(opened, files, now=clock)
+    return CheckJob(asked, settings, plan, opened, earlier, fix, clock, book)
+
+
+def _source(asked: CheckOptions, settings: Settings) -> Source | None:
+    """Return the logbook where the command line names it."""
+    if asked.logbook is None:
+        return None
+    from tussock.cli.from_book import read_source
+
+    return read_source(asked.logbook, settings)
 
 
 def _photo(path: Path) -> Photo:
@@ -240,48 +272,3 @@ def _asked(job: CheckJob) -> SpotCheck:
             fix="answer each, once you have looked",
         )
     return check
-
-
-def _kept(job: CheckJob, check: SpotCheck) -> int:
-    """Write and print a check; return the exit code."""
-    from tussock.cli import check_show, show
-    from tussock.maps.check_file import check_json
-
-    made = check_json(check, inputs=job.inputs, changed=job.changed())
-    target = _target(job, check)
-    with Outbox(lambda _: False, force=job.options.force, inputs=_inputs(job)) as outbox:
-        outbox.stage(target, made)
-        outbox.send()
-    if job.options.output is CheckFormat.JSON:
-        show.data(made)
-    else:
-        check_show.answer(check)
-    say(f"Written: {target}")
-    return 0 if check.verdict is Verdict.MET else 1
-
-
-def _target(job: CheckJob, check: SpotCheck) -> Path:
-    """Return --out, or the next free name beside the plan.
-
-    Raises
-    ------
-    InputError
-        When --out is there already: a check is a record, and none is written over.
-    """
-    out = job.options.out
-    if out is None:
-        base = f"{job.path.stem}-check-{check.site.rank}"
-        taken = {p.name for p in job.path.parent.glob(f"{glob.escape(base)}*.json")}
-        names = (f"{base}{'' if n == 1 else f'-{n}'}.json" for n in range(1, len(taken) + 2))
-        return job.path.with_name(next(name for name in names if name not in taken))
-    if out.is_file() and not job.options.force:
-        fix = "choose another --out, or add --force to replace it"
-        raise InputError("there is a file of that name", where=str(out), fix=fix)
-    return out
-
-
-def _inputs(job: CheckJob) -> tuple[Path, ...]:
-    o = job.options
-    named = (o.plan, *o.permit, o.consents, o.releases, o.profiles, o.photo, job.settings.path)
-    assert o.region is not None  # refused without
-    return (*(p for p in named if p is not None), *(p for p in o.region.iterdir() if p.is_file()))

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tussock.cli.check_command import CheckFormat
-from tussock.cli.options import raise_all
+from tussock.cli.options import IN_BOOK, raise_all
 from tussock.cli.settings import NAME as SETTINGS
 from tussock.cli.settings import Settings
 from tussock.errors import UsageError
@@ -39,14 +39,20 @@ class CheckOptions:
     permit: tuple[Path, ...] = ()
     consents: Path | None = None
     releases: Path | None = None
+    logbook: str | None = None
+    by: str | None = None
     profiles: Path | None = None
     out: Path | None = None
     output: CheckFormat = CheckFormat.TABLE
     force: bool = False
 
     def with_defaults(self, settings: Settings) -> CheckOptions:
-        """Return the options with what tussock.toml says where nothing was given."""
-        given = {k: settings.defaults[k] for k in _FROM_SETTINGS if k in settings.defaults}
+        """Return the options with what tussock.toml says where nothing was given.
+
+        Tables of releases and consents stay away where a logbook is read, which has its own.
+        """
+        names = [k for k in _FROM_SETTINGS if self.logbook is None or k not in IN_BOOK]
+        given = {k: settings.defaults[k] for k in names if k in settings.defaults}
         given = {k: v for k, v in given.items() if not getattr(self, k)}
         if "permit" in given and not isinstance(given["permit"], tuple):
             given["permit"] = (given["permit"],)
@@ -91,6 +97,14 @@ def _wrong(options: CheckOptions) -> list[UsageError]:
     if warmth is not None and not COLDEST_C <= warmth <= HOTTEST_C:
         allowed = f"the air temperature in °C, {COLDEST_C:g} to {HOTTEST_C:g}"
         faults.append(UsageError(f"{warmth:g} °C", where="--temperature", allowed=allowed))
+    if options.logbook is not None and options.releases is not None:
+        fix = "leave one out: the logbook has the earlier releases"
+        faults.append(UsageError("a logbook and a table of releases", where="--releases", fix=fix))
+    if options.by is not None and options.logbook is None:
+        fix = "name it with --logbook, or leave --by out"
+        faults.append(UsageError("no logbook is named to log the check in", where="--by", fix=fix))
+    if options.by is not None and not (options.by.strip() and options.by.isprintable()):
+        faults.append(UsageError("nobody is named who writes", where="--by", fix="name yourself"))
     if options.why and not options.why.isprintable():
         faults.append(UsageError("it is not readable text", where="--why", allowed="UTF-8 on one line"))
     return faults

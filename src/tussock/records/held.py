@@ -62,6 +62,10 @@ class HeldBook:
     notes: tuple[str, ...] = ()
     consent_cells: tuple[Mapping[str, str], ...] = field(default=(), repr=False)
 
+    def has(self, name: str) -> bool:
+        """Return whether a capture of that id is in it, whenever it was made."""
+        return name in self.ahead or any(e.id == name for e in self.captures)
+
     def rows(self, wanted: Iterable[str], *, species: SpeciesBook) -> tuple[CaptureRow, ...]:
         """Return captures as a table of them gives them, in order of time; of several animals those left.
 

@@ -1,0 +1,176 @@
+"""``tussock check --logbook``: what the book says counts at the spot, and it takes the check when asked."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.running import CLOCK, DATA, GROUND, RELEASE, Ran, Runner
+from tests.cli.test_check import NOW, RADIUS, YES, site
+from tests.cli.test_plan_from_logbook import SEASON, TABLES, capture, ended, filled
+from tussock.cli import main
+from tussock.records.entries import CHECK, CONSENT, Entry
+from tussock.records.logbook import open_logbook
+from tussock.records.spot_entry import read_check
+from tussock.records.tabled import read_entries
+
+HERE = ["--region", GROUND["--region"], "--permit", GROUND["--permit"]]
+BY = ["--by", "Ines Tarrowby"]
+BOOK = ["--logbook", "book.db"]
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a folder with a book of the district and a plan of C-061 made from it, planned once."""
+    folder = tmp_path_factory.mktemp("logged")
+    entries = [e for kind, name in TABLES.items() for e in read_entries(DATA / name, kind).entries]
+    book = str(filled(folder / "book.db", *entries))
+    at = ["--now", CLOCK, "--release-at", RELEASE]
+    out = ["--out", str(folder / "today")]
+    assert main(["plan", *HERE, "--logbook", book, "--capture", "C-061", *at, *out]) == 0
+    return folder
+
+
+@pytest.fixture
+def plan(made: Path, tmp_path: Path) -> Path:
+    """Give a copy of both in the working folder."""
+    shutil.copy(made / "book.db", tmp_path / "book.db")
+    return Path(shutil.copy(made / "today.json", tmp_path / "today.json"))
+
+
+def check(run: Runner, plan: Path, *more: str) -> Ran:
+    where = ["--site", "1", "--at", site(plan), *RADIUS, "--now", NOW]
+    return run("check", "--plan", plan.name, *where, *HERE, *YES, *more)
+
+
+def checks(folder: Path) -> tuple[Entry, ...]:
+    with open_logbook(folder / "book.db", create=False) as logbook:
+        return logbook.entries(CHECK)
+
+
+def conditions(folder: Path, name: str = "today-check-1.json") -> dict[str, Any]:
+    found = json.loads((folder / name).read_text("utf-8"))
+    return {c["id"]: c["verdict"] for c in found["conditions"] if c["source"] != "house rule"}
+
+
+def test_nothing_is_logged_without_being_asked(run: Runner, plan: Path, tmp_path: Path) -> None:
+    seen = check(run, plan, *BOOK)
+    assert seen.code == 0, seen.err
+    assert seen.out.startswith("Release here: ")
+    assert "CHANGED" not in seen.err, "the book is as the plan read it"
+    assert "Not logged. To log it: tussock log take today-check-1.json" in seen.err
+    assert checks(tmp_path) == ()
+
+
+def test_with_by_the_check_is_logged_as_log_take_does(run: Runner, plan: Path, tmp_path: Path) -> None:
+    seen = check(run, plan, *BOOK, *BY)
+    assert seen.code == 0, seen.err
+    assert "Logged: check C-061/" in seen.err and "book.db" in seen.err
+    (entry,) = checks(tmp_path)
+    assert entry.cells == read_check(tmp_path / "today-check-1.json").cells
+    assert entry.get("captureID") == "C-061"
+    with open_logbook(tmp_path / "book.db", create=False) as logbook:
+        assert {r.by for r in logbook.history(CHECK, entry.id)} == {"Ines Tarrowby"}
+    assert "Nothing new" in run("log", "take", "today-check-1.json", *BOOK, *BY).err
+    assert "CHANGED" not in check(run, plan, *BOOK).err, "a check changes nothing that a plan reads"
+
+
+def test_a_site_that_is_refused_is_logged_too(run: Runner, plan: Path, tmp_path: Path) -> None:
+    where = ["--site", "1", "--at", site(plan), *RADIUS, "--now", NOW]
+    no = ["--answer", "quiet=no", "--why", "two dogs loose"]
+    seen = run("check", "--plan", plan.name, *where, *HERE, *no, *BOOK, *BY)
+    assert seen.code == 1
+    (entry,) = checks(tmp_path)
+    assert (entry.get("rejected"), entry.get("occurrenceRemarks")) == ("yes", "two dogs loose")
+
+
+def test_releases_and_consents_of_the_book_count_at_the_spot(run: Runner, plan: Path, tmp_path: Path) -> None:
+    assert check(run, plan, *BOOK).code == 0
+    before = conditions(tmp_path)
+    assert before["6(a)"] == before["8(a)"] == "met"
+    lat, lon = site(plan).split(",")
+    place = {"decimalLatitude": lat, "decimalLongitude": lon}
+    names = ("N-1", "N-2", "N-3")
+    filled(
+        tmp_path / "book.db",
+        *(capture(n, hour=11) for n in names),
+        *(ended(n, hour=12, **place) for n in names),
+    )
+    seen = check(run, plan, *BOOK)
+    assert seen.code == 1
+    assert "CHANGED: releases/book.db differs from when the plan was made" in seen.err
+    assert conditions(tmp_path, "today-check-1-2.json")["6(a)"] == "not_met"
+
+
+def test_a_consent_withdrawn_in_the_book_is_not_met(run: Runner, plan: Path, tmp_path: Path) -> None:
+    used = {name for name, _ in json.loads(plan.read_text("utf-8"))["sites"][0]["consents"]}
+    assert used
+    with open_logbook(tmp_path / "book.db", create=False) as logbook:
+        for name in used:
+            gone = {"withdrawnOn": "2026-11-14"}
+            logbook.amend(CONSENT, name, gone, by="Ines Tarrowby", at=SEASON, why="a call this morning")
+    seen = check(run, plan, *BOOK)
+    assert seen.code == 1
+    assert "CHANGED: consents/book.db differs from when the plan was made" in seen.err
+    assert conditions(tmp_path)["8(a)"] == "not_met"
+
+
+def test_a_capture_that_is_not_in_the_book_is_told_before_any_question(
+    run: Runner, plan: Path, tmp_path: Path
+) -> None:
+    filled(tmp_path / "other.db", capture("A", hour=8))
+    where = ["--site", "1", "--at", site(plan), *RADIUS, "--now", NOW, "--logbook", "other.db"]
+    seen = run("check", "--plan", plan.name, *where, *HERE, *BY)
+    assert (seen.code, seen.out) == (3, "")
+    assert "capture 'C-061' of the plan is not in other.db" in seen.err
+    assert not (tmp_path / "today-check-1.json").exists()
+    assert run("check", "--plan", plan.name, *where, *HERE, *YES).code != 3, "it may be read all the same"
+
+
+def test_an_end_in_the_book_is_loud(run: Runner, plan: Path, tmp_path: Path) -> None:
+    filled(tmp_path / "book.db", ended("C-061", hour=12))
+    assert "By book.db capture C-061 is no longer held: released at 2026-11-14T12:00" in (
+        check(run, plan, *BOOK).err
+    )
+
+
+def test_what_cannot_be_carried_out_is_refused(run: Runner, plan: Path, tmp_path: Path) -> None:
+    assert "--by: no logbook is named" in check(run, plan, *BY).err
+    both = check(run, plan, *BOOK, "--releases", str(DATA / "releases.csv"), "--by", " ")
+    assert both.code == 2
+    assert "--releases: a logbook and a table of releases" in both.err
+    assert "--by: nobody is named who writes" in both.err
+    nowhere = check(run, plan, "--logbook", "nowhere.db", *BY)
+    assert (nowhere.code, (tmp_path / "nowhere.db").exists()) == (3, False)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["book.db", "today.json"]
+
+
+def test_a_book_in_tussock_toml_is_neither_read_nor_written_in(
+    run: Runner, plan: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "tussock.toml").write_text('[defaults]\nlogbook = "book.db"\nby = "Ines Tarrowby"\n', "utf-8")
+    consents = ["--consents", GROUND["--consents"]]
+    seen = check(run, plan, *consents)
+    assert seen.code == 0, seen.err
+    assert "ogged" not in seen.err
+    assert checks(tmp_path) == ()
+
+
+def test_the_check_is_kept_where_the_book_cannot_take_it(
+    run: Runner, plan: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tussock.cli import log_take
+    from tussock.errors import InputError
+
+    def busy(*_: Any, **__: Any) -> int:
+        raise InputError("another writes", where="book.db")
+
+    monkeypatch.setattr(log_take, "run_take", busy)
+    seen = check(run, plan, *BOOK, *BY)
+    assert seen.code == 3
+    assert "Not logged; the check is kept in its file. To log it: tussock log take" in seen.err
+    assert read_check(tmp_path / "today-check-1.json").parent == "C-061"
