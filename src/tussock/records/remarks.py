@@ -159,7 +159,8 @@ def _counts(lots: Iterable[Lot]) -> Iterator[Remark]:
         taken = each[0].captured.animal.individual_count
         ended = sum(lot.count for lot in each if lot.disposed is not None)
         if ended > taken:
-            words = f"{taken} animals were captured and {ended} have an outcome."
+            animals = "1 animal was" if taken == 1 else f"{taken} animals were"
+            words = f"{animals} captured and {ended} have an outcome."
             yield _remark("count", each[0], words, "how many animals it were, and what became of each")
 
 
