@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import shutil
 from pathlib import Path
@@ -11,12 +12,12 @@ import pytest
 
 from tests.cli.running import CLOCK, DATA, GROUND, RELEASE, Ran, Runner
 from tests.cli.test_check import NOW, RADIUS, YES, site
-from tests.cli.test_plan_from_logbook import SEASON, TABLES, capture, ended, filled
+from tests.cli.test_plan_from_logbook import SEASON, capture, ended, filled, season
 from tussock.cli import main
 from tussock.records.entries import CHECK, CONSENT, Entry
 from tussock.records.logbook import open_logbook
+from tussock.records.release_entry import release_from_check
 from tussock.records.spot_entry import read_check
-from tussock.records.tabled import read_entries
 
 HERE = ["--region", GROUND["--region"], "--permit", GROUND["--permit"]]
 BY = ["--by", "Ines Tarrowby"]
@@ -27,8 +28,7 @@ BOOK = ["--logbook", "book.db"]
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give a folder with a book of the district and a plan of C-061 made from it, planned once."""
     folder = tmp_path_factory.mktemp("logged")
-    entries = [e for kind, name in TABLES.items() for e in read_entries(DATA / name, kind).entries]
-    book = str(filled(folder / "book.db", *entries))
+    book = str(filled(folder / "book.db", *season()))
     at = ["--now", CLOCK, "--release-at", RELEASE]
     out = ["--out", str(folder / "today")]
     assert main(["plan", *HERE, "--logbook", book, "--capture", "C-061", *at, *out]) == 0
@@ -174,3 +174,24 @@ def test_the_check_is_kept_where_the_book_cannot_take_it(
     assert seen.code == 3
     assert "Not logged; the check is kept in its file. To log it: tussock log take" in seen.err
     assert read_check(tmp_path / "today-check-1.json").parent == "C-061"
+
+
+def test_a_release_made_of_the_check_ends_the_holding_and_stands_in_the_audit(
+    run: Runner, plan: Path, tmp_path: Path
+) -> None:
+    """From the plan to the book and back: what was met at the spot is met in the audit of that release."""
+    assert check(run, plan, *BOOK, *BY).code == 0
+    entry = release_from_check(tmp_path / "today-check-1.json", changes={"recordedBy": "Ines Tarrowby"})
+    planned = json.loads(plan.read_text("utf-8"))["sites"][0]
+    used = {ground: name for name, ground in reversed(planned["consents"])}
+    assert set(entry.get("consentReference").split(" | ")) == set(used.values())
+    filled(tmp_path / "book.db", entry)
+    later = ["--now", "2026-11-14T14:00:00+11:00"]
+    ran = run("plan", *HERE, *BOOK, "--capture", "C-061", *later)
+    assert (ran.code, "no longer held: released at 2026-11-14T12:30" in ran.err) == (2, True)
+    assert run("audit", *HERE, *BOOK, *later, "--out", "audit").code in (0, 1)
+    with (tmp_path / "audit-clauses.csv").open(encoding="utf-8", newline="") as file:
+        found = {r["clause"]: r["verdict"] for r in csv.DictReader(file) if r["captureID"] == "C-061"}
+    met = {name for name, verdict in conditions(tmp_path).items() if verdict == "met"} - {"8(b)"}
+    assert {name: found[name] for name in met} == dict.fromkeys(met, "met")
+    assert len(met) >= 10

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
+from collections import Counter
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -26,9 +28,7 @@ WHEN = "2026-11-14T{:02d}:00:00+11:00"
 @pytest.fixture
 def book(run: Runner, tmp_path: Path) -> Path:
     """Give the book that the district's tables make; the working folder is its own."""
-    path = tmp_path / "book.db"
-    entries = [e for kind, name in TABLES.items() for e in read_entries(DATA / name, kind).entries]
-    return filled(path, *entries)
+    return filled(tmp_path / "book.db", *season())
 
 
 @pytest.fixture
@@ -38,6 +38,32 @@ def small(run: Runner, tmp_path: Path) -> Path:
     return filled(tmp_path / "small.db", *captures, ended("B", hour=10))
 
 
+def season() -> list[Entry]:
+    """Return the district's captures, how they ended and the consents, with C-061 still in hand."""
+    read = {kind: read_entries(DATA / name, kind).entries for kind, name in TABLES.items()}
+    captures = [
+        Entry(CAPTURE, e.id, {c: v for c, v in e.cells.items() if c != "calloutID"}) for e in read[CAPTURE]
+    ]
+    there = {e.id for e in captures} - {"C-061"}
+    return [*captures, *(e for e in read[DISPOSAL] if e.parent in there), *read[CONSENT]]
+
+
+def written(path: Path, entries: Iterable[Entry]) -> str:
+    """Write entries as a table."""
+    rows = [e.cells for e in entries]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(dict.fromkeys(c for row in rows for c in row)))
+        writer.writeheader()
+        writer.writerows(rows)
+    return str(path)
+
+
+def until_now(entries: Iterable[Entry], kind: str) -> list[Entry]:
+    """Return the entries of a kind that are no later than the clock."""
+    clock = datetime.fromisoformat(CLOCK)
+    return [e for e in entries if e.kind == kind and datetime.fromisoformat(e.get("eventDate")) <= clock]
+
+
 def filled(path: Path, *entries: Entry) -> Path:
     with open_logbook(path) as logbook:
         logbook.write(entries, by="Ines Tarrowby", at=SEASON)
@@ -45,8 +71,8 @@ def filled(path: Path, *entries: Entry) -> Path:
 
 
 def capture(name: str, *, hour: int, **changed: str) -> Entry:
-    row = next(r for r in rows_of("captures.csv") if r["captureID"] == "C-061")
-    cells = {**row, "captureID": name, "eventDate": WHEN.format(hour), **changed}
+    (known,) = (e for e in season() if (e.kind, e.id) == (CAPTURE, "C-061"))
+    cells = {**known.cells, "captureID": name, "eventDate": WHEN.format(hour), **changed}
     return Entry(CAPTURE, name, {c: v for c, v in cells.items() if v})
 
 
@@ -106,14 +132,10 @@ def without_inputs(path: Path) -> dict[str, Any]:
 
 
 def test_the_plan_is_that_of_the_tables_byte_for_byte(run: Runner, book: Path, tmp_path: Path) -> None:
-    table = tmp_path / "one.csv"
-    with table.open("w", encoding="utf-8", newline="") as file:
-        rows = [r for r in rows_of("captures.csv") if r["captureID"] == "C-061"]
-        writer = csv.DictWriter(file, list(rows[0]))
-        writer.writeheader()
-        writer.writerows(rows)
-    tables = ["--consents", str(DATA / "consents.csv"), "--releases", str(DATA / "releases.csv")]
-    tables += ["--captures", str(table), "--out", "table"]
+    table = written(tmp_path / "one.csv", (e for e in season() if e.id == "C-061"))
+    earlier = written(tmp_path / "earlier.csv", until_now(season(), DISPOSAL))
+    tables = ["--captures", table, "--releases", earlier, "--consents", GROUND["--consents"]]
+    tables += ["--out", "table"]
     when = ["--release-at", RELEASE]
     assert run("plan", *HERE, *tables, *when).code == 0
     ran = run("plan", *HERE, "--logbook", book.name, "--capture", "C-061", *when, "--out", "booked")
@@ -133,11 +155,11 @@ def test_the_plan_is_that_of_the_tables_byte_for_byte(run: Runner, book: Path, t
 def test_the_captures_still_held_then_are_planned_for_in_order_of_time(
     run: Runner, book: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    over = {r["captureID"] for r in rows_of("releases.csv")}
-    clock = datetime.fromisoformat(CLOCK)
-    then = [r for r in rows_of("captures.csv") if datetime.fromisoformat(r["eventDate"]) <= clock]
-    then.sort(key=lambda r: datetime.fromisoformat(r["eventDate"]))
-    expected = [r["captureID"] for r in then if r["captureID"] not in over]
+    gone: Counter[str] = Counter()
+    for e in until_now(season(), DISPOSAL):  # without a number the whole capture
+        gone[e.parent] += int(e.get("individualCount") or ("1" if e.get("organismID") else "999999"))
+    then = sorted(until_now(season(), CAPTURE), key=lambda e: datetime.fromisoformat(e.get("eventDate")))
+    expected = [e.id for e in then if gone[e.id] < int(e.get("individualCount") or 1)]
     found = captured(monkeypatch, run, *HERE, "--logbook", str(book))
     assert [name for name, _ in found] == expected
     assert "C-061" in expected
@@ -172,21 +194,21 @@ def test_the_book_is_read_as_it_stood_at_the_clock(
 
 
 def test_with_a_place_the_releases_and_consents_of_the_book_count(
-    run: Runner, book: Path, monkeypatch: pytest.MonkeyPatch
+    run: Runner, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     alone = typed({"--consents": None})
     without = seen(run, monkeypatch, *alone).settings[0]
     assert (without.earlier, without.consents) == ((), ())
     given = seen(run, monkeypatch, *alone, "--logbook", str(book)).settings[0]
-    tables = typed({"--releases": str(DATA / "releases.csv")})
-    expected = seen(run, monkeypatch, *tables).settings[0]
-    assert sorted(given.earlier, key=_when) == sorted(expected.earlier, key=_when)
+    earlier = written(tmp_path / "earlier.csv", until_now(season(), DISPOSAL))
+    expected = seen(run, monkeypatch, *typed({"--releases": earlier})).settings[0]
+    assert sorted(map(_when, given.earlier)) == sorted(map(_when, expected.earlier))
     assert {c.id: c.valid_to for c in given.consents} == {c.id: c.valid_to for c in expected.consents}
     assert len(given.earlier) > 20 and len(given.consents) > 10
 
 
-def _when(release: EarlierRelease) -> tuple[datetime, float]:
-    return release.instant, release.latitude
+def _when(release: EarlierRelease) -> tuple[datetime, float, int]:
+    return release.instant, release.latitude, release.individual_count
 
 
 def test_tussock_toml_alone_changes_nothing(

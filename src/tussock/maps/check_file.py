@@ -51,6 +51,7 @@ def check_json(check: SpotCheck, *, inputs: Mapping[str, str], changed: Iterable
              "answer": check.answers[q.key].value if q.key in check.answers else None}
             for q in check.questions
         ],
+        "consents": [{"consent": consent, "ground": ground} for consent, ground in check.consents],
         "why": spot.why,
         "photo": plain(spot.photo),
         "temperature_c": spot.temperature_c,

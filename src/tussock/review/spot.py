@@ -47,6 +47,8 @@ class SpotCheck:
         The next open site of the plan, where this one will not do, or is not certain.
     way_on
         What to do instead where there is none, in sentences.
+    consents
+        Those that cover the spot, as (consent id, id of the ground); empty where a clause does not prove one.
     """
 
     plan: PlanRecord
@@ -63,6 +65,7 @@ class SpotCheck:
     ends: Deadline | None
     after: NextSite | None = None
     way_on: tuple[str, ...] = ()
+    consents: tuple[tuple[str, str], ...] = ()
 
     @property
     def answers(self) -> dict[str, Answer]:
@@ -159,6 +162,7 @@ def check_spot(plan: PlanRecord, spot: Spot, held: Held) -> SpotCheck:
         ruled_out=found.ruled_out,
         stop=found.stop,
         ends=deadline(found.scenes, spot.fix, spot.now),
+        consents=found.consents,
     )
     return _led_on(made, held, barred=found.barred)
 

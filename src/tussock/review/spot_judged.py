@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from tussock.interval import Verdict
 from tussock.measure.clauses import HOUSE_RULE, bind
 from tussock.measure.consent import OWNER_UNKNOWN
+from tussock.measure.covering import covering_at
 from tussock.measure.judging import ClauseResult, Measures, judge
 from tussock.measure.scene import Scene
 from tussock.permit.condition import Condition, Decided
@@ -32,12 +33,16 @@ _DECIDED_NOW = (Attested, ConsentRecorded, DisposedTo, WeatherWithin)
 
 @dataclass(frozen=True)
 class SpotResults:
-    """Results with the conditions they are of, the clauses that a person answers here, and what came up."""
+    """Results with the conditions they are of, the clauses that a person answers here, and what came up.
+
+    ``consents`` are those that cover the spot, as (consent id, id of the ground).
+    """
 
     pairs: tuple[tuple[ClauseResult, Condition], ...]
     asked: tuple[Question, ...]
     stop: tuple[str, ...]
     scenes: tuple[tuple[Permit, Scene], ...]
+    consents: tuple[tuple[str, str], ...] = ()
 
     @property
     def results(self) -> tuple[ClauseResult, ...]:
@@ -76,6 +81,7 @@ def judged_here(plan: PlanRecord, site: PlannedSite, spot: Spot, held: Held) -> 
     by_clause = {(q.source, q.clause): q for q in clause_questions(held.permits)}
     pairs: list[tuple[ClauseResult, Condition]] = []
     asked, stop = [], []
+    consents: set[tuple[str, str]] = set()
     measured = [(p, measures_of(record, p, held.region, book)) for p in held.permits]
     for permit, measures in measured:
         own = replace(
@@ -90,12 +96,13 @@ def judged_here(plan: PlanRecord, site: PlannedSite, spot: Spot, held: Held) -> 
         for found, condition in zip(judged.results, conditions, strict=True):
             question = by_clause[found.source, found.id] if _is_asked(found, condition) else None
             asked += [question] if question else []
-            pairs.append(
-                (_here(found, condition, spot.answers.get(question.key) if question else None), condition)
-            )
+            here = _here(found, condition, spot.answers.get(question.key) if question else None)
+            pairs.append((here, condition))
+            if isinstance(condition, ConsentRecorded) and here.verdict is Verdict.MET:
+                consents |= set(covering_at(condition, measures.scene, measures.at, 0))
     pairs += _rules(held, *measured[0])
     scenes = tuple((permit, measures.scene) for permit, measures in measured)
-    return SpotResults(tuple(pairs), tuple(asked), tuple(stop), scenes)
+    return SpotResults(tuple(pairs), tuple(asked), tuple(stop), scenes, tuple(sorted(consents)))
 
 
 def _lapsed(permit: Permit) -> str:
