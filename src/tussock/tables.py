@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from tussock.errors import InputError
+from tussock.errors import Faults, InputError
 
 MAX_CELL = 100_000
 """Longest cell read [characters]; a longer one is a wrong file, not a record (choice of this project)."""
@@ -19,11 +19,19 @@ _PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d*)?")
 
 @dataclass(frozen=True)
 class Row:
-    """One row: its number in the file (the header is row 1) and its cells as text, trimmed."""
+    """One row: its number in the file (the header is row 1) and its cells as text, trimmed.
+
+    Attributes
+    ----------
+    faults
+        What does not fit the table: cells under no column, and cells that are too long. Empty but where a
+        table was read row by row.
+    """
 
     number: int
     cells: Mapping[str, str]
     where: str
+    faults: tuple[InputError, ...] = ()
 
     def get(self, column: str) -> str:
         """Return the cell's text, empty where the column or the cell is missing."""
@@ -78,14 +86,27 @@ def _reason(error: OSError | ValueError) -> str:
     return f"it cannot be read ({getattr(error, 'strerror', None) or error})"
 
 
-def read_table(path: Path) -> Table:
+def read_table(path: Path, *, row_by_row: bool = False) -> Table:
     """Return a CSV file as text.
+
+    Parameters
+    ----------
+    row_by_row
+        Leave it to the caller what becomes of rows that do not fit the table: they come with their faults.
 
     Raises
     ------
     InputError
-        When it is no UTF-8 text, has no header, repeats a column, or a row has cells beyond the header.
+        When it is no UTF-8 text, has no header, or repeats a column; and listing every cell that stands
+        under no column, or is too long, where the rows are not wanted with their faults.
     """
+    table = _read(path)
+    if not row_by_row:
+        Faults([fault for row in table.rows for fault in row.faults]).raise_if_any()
+    return table
+
+
+def _read(path: Path) -> Table:
     try:
         text = read_bytes(path).decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -123,15 +144,15 @@ def _lines(text: str, path: Path) -> list[list[str]]:
     """
     header, _, _ = text.partition("\n")
     delimiter = max(",;\t", key=header.count)
-    csv.field_size_limit(MAX_CELL)
+    csv.field_size_limit(max(len(text), MAX_CELL))  # long cells are told of each row, see _row
     lines: list[list[str]] = []
     try:
-        lines.extend(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
+        lines.extend(csv.reader(_each(text), delimiter=delimiter, strict=True))
     except csv.Error as error:
         raise InputError(
             f"it cannot be read as CSV ({error})",
             where=f"{path.name}, row {len(lines) + 1}",
-            allowed=f"quotes in pairs round a cell, cells up to {MAX_CELL} characters",
+            allowed="quotes in pairs round a cell",
             fix="look for a quotation mark without its pair in this row or above, or save it as CSV UTF-8",
         ) from None
     if len(lines) > 1 and not text.endswith("\n") and len(lines[-1]) < len(lines[0]):
@@ -142,6 +163,16 @@ def _lines(text: str, path: Path) -> list[list[str]]:
             fix="fetch or save the file again",
         )
     return lines
+
+
+def _each(text: str) -> Iterator[str]:
+    """Yield the lines, with their ends; without the copy of the whole text that a stream makes."""
+    start = 0
+    while (end := text.find("\n", start)) >= 0:
+        yield text[start : end + 1]
+        start = end + 1
+    if start < len(text):
+        yield text[start:]
 
 
 def _check_header(columns: tuple[str, ...], path: Path) -> None:
@@ -155,14 +186,31 @@ def _check_header(columns: tuple[str, ...], path: Path) -> None:
 
 def _row(number: int, cells: list[str], columns: tuple[str, ...], path: Path) -> Row:
     where = f"{path.name}, row {number}"
-    if any(c.strip() for c in cells[len(columns) :]):
-        raise InputError(
-            f"{len(cells)} cells under {len(columns)} columns",
-            where=where,
-            fix="quote cells that hold the separator",
-        )
     pairs = {c: v.strip() for c, v in zip(columns, cells, strict=False) if c}
-    return Row(number, pairs, where)
+    faults = [_too_long(len(v), f"{where}, {c}") for c, v in pairs.items() if len(v) > MAX_CELL]
+    loose = {n: v for n, v in enumerate(cells, 1) if v.strip() and not "".join(columns[n - 1 : n])}
+    if any(n > len(columns) for n in loose):
+        found = f"{len(cells)} cells under {len(columns)} columns: '{_first(loose)}' is one too many"
+        faults.append(InputError(found, where=where, fix="quote cells that hold the separator"))
+    elif loose:
+        columns_meant = f"{where}, column {', '.join(map(str, loose))}"
+        found, fix = f"'{_first(loose)}' stands under no name", "give the column a name, or empty the cell"
+        faults.append(InputError(found, where=columns_meant, allowed="cells under named columns", fix=fix))
+    return Row(number, pairs, where, tuple(faults))
+
+
+def _first(loose: Mapping[int, str]) -> str:
+    """Return the beginning of the first cell that has no column: last, where there are too many."""
+    return " ".join(loose[max(loose)].split())[:40]
+
+
+def _too_long(length: int, where: str) -> InputError:
+    return InputError(
+        f"a cell of {length} characters",
+        where=where,
+        allowed=f"up to {MAX_CELL}",
+        fix="look for a quotation mark without its pair, or shorten it",
+    )
 
 
 def inert(value: object) -> object:

@@ -64,7 +64,12 @@ def test_empty_columns_at_the_end_are_no_fault(tmp_path: Path) -> None:
         (b"a,b,a\n1,2,3\n", "column a stands twice"),
         (b"a,b\n1,2,3\n", r"row 2: 3 cells under 2 columns"),
         (b'a,b\n"open,2\n3,4\n', "cannot be read as CSV"),
-        (b"a,b\n1," + b"x" * (MAX_CELL + 1) + b"\n", "cannot be read as CSV"),
+        (
+            b"a,b\n1," + b"x" * (MAX_CELL + 1) + b"\n",
+            "row 2, b: a cell of 100001 characters. Allowed: up to 100000",
+        ),
+        (b"a,,c\n1,2,3\n", "row 2, column 2: '2' stands under no name"),
+        (b"a,b,\n1,2,\n1,2,3\n", "row 3, column 3: '3' stands under no name"),
         ("naïve,b\n1,2\n".encode("utf-16"), "is not UTF-8"),
     ],
 )
@@ -72,6 +77,14 @@ def test_what_is_no_table_is_said(tmp_path: Path, content: bytes, message: str) 
     with pytest.raises(InputError, match=message) as found:
         table(tmp_path, content)
     assert "t.csv" in str(found.value)
+
+
+def test_every_row_that_does_not_fit_is_told_or_comes_with_its_faults(tmp_path: Path) -> None:
+    with pytest.raises(InputError) as told:
+        table(tmp_path, "a,\n1,x\n2,\n3,4,5\n")
+    assert [p.where for p in told.value.parts] == ["t.csv, row 2, column 2", "t.csv, row 4"]
+    found = read_table(tmp_path / "t.csv", row_by_row=True)
+    assert [(r.get("a"), len(r.faults)) for r in found.rows] == [("1", 1), ("2", 0), ("3", 1)]
 
 
 def test_a_missing_file(tmp_path: Path) -> None:

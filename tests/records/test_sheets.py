@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 
 from tussock.errors import InputError
 from tussock.records.book import read_book
@@ -165,9 +165,35 @@ def test_callouts_name_residents_apart(tmp_path: Path) -> None:
 
 
 def test_a_cell_of_ten_megabytes(tmp_path: Path) -> None:
-    path = table(tmp_path, {**CAPTURED, "occurrenceRemarks": "x" * 10_000_000})
-    with pytest.raises(InputError, match=r"row 2.*cells up to 100000 characters"):
-        read_entries(path, species=BOOK)
+    path = table(
+        tmp_path, {**CAPTURED, "occurrenceRemarks": "x" * 10_000_000}, {**CAPTURED, "captureID": "C-2"}
+    )
+    sheet = read_entries(path, species=BOOK)
+    assert [e.id for e in sheet.entries] == ["C-2"]
+    assert "row 2, occurrenceRemarks: a cell of 10000000 characters" in why(sheet)[2]
+    assert len(why(sheet)[2]) < 500
+
+
+def test_rows_that_do_not_fit_the_table_are_refused_alone(tmp_path: Path) -> None:
+    path = table(tmp_path, CAPTURED, {**CAPTURED, "captureID": "C-2"})
+    first, second, third = path.read_text("utf-8").splitlines()
+    path.write_text(
+        f"{first},,\n{second},beside,\n{third},,,beyond\n{third.replace('C-2', 'C-3')}\n", "utf-8"
+    )
+    sheet = read_entries(path, species=BOOK)
+    assert [e.id for e in sheet.entries] == ["C-3"]
+    assert "captures.csv, row 2, column 8: 'beside' stands under no name" in why(sheet)[2]
+    assert "captures.csv, row 3: 10 cells under 9 columns: 'beyond' is one too many" in why(sheet)[3]
+
+
+def test_cells_beside_a_workbooks_table_refuse_their_row_alone(tmp_path: Path) -> None:
+    path = workbook(tmp_path, [CAPTURED, {**CAPTURED, "captureID": "C-2"}])
+    book = load_workbook(path)
+    book.worksheets[0]["J2"] = "beside"
+    book.save(path)
+    sheet = read_entries(path, species=BOOK)
+    assert [e.id for e in sheet.entries] == ["C-2"]
+    assert "captures.xlsx, row 2, column J: 'beside' stands under no name" in why(sheet)[2]
 
 
 # --- zones -------------------------------------------------------------------------------------------

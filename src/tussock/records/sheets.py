@@ -82,9 +82,9 @@ def as_recorded(text: str) -> str:
 
 
 def _of_csv(path: Path) -> RawSheet:
-    table = read_table(path)
+    table = read_table(path, row_by_row=True)
     columns = _own(path, table.columns)
-    rows = [SheetRow(r.number, _kept(r.cells, columns), r.where) for r in table.rows]
+    rows = [SheetRow(r.number, _kept(r.cells, columns), r.where, r.faults) for r in table.rows]
     return RawSheet(path, columns, tuple(rows))
 
 
@@ -103,6 +103,15 @@ def _of_workbook(path: Path, kind: str) -> RawSheet:
             InputError(found, where=f"{where}, {c}", allowed="text or numbers", fix="write the value itself")
             for c, found in line.faults.items()
             if c in columns
+        ]
+        faults += [
+            InputError(
+                f"'{text}' stands under no name",
+                where=f"{where}, column {letter}",
+                allowed="cells under named columns",
+                fix="give the column a name, or empty the cell",
+            )
+            for letter, text in line.loose.items()
         ]
         rows.append(SheetRow(line.number, cells, where, tuple(faults)))
     return RawSheet(path, columns, tuple(rows))

@@ -24,11 +24,18 @@ were measured, so it is no reason to widen the radius."""
 
 @dataclass(frozen=True)
 class Line:
-    """A row below the header: its number, its cells as text by column, and the faults of single cells."""
+    """A row below the header: its number, its cells as text by column, and the faults of single cells.
+
+    Attributes
+    ----------
+    loose
+        Letters of columns without a name → how the cell under them begins.
+    """
 
     number: int
     cells: Mapping[str, str]
     faults: Mapping[str, str] = field(default_factory=dict)
+    loose: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -119,36 +126,36 @@ def _grid(sheet: Any, path: Path) -> Grid | None:
         header.pop()
     if not header:
         return None
-    where = f"{path.name}, sheet {sheet.title}"
     named = [c for c in header if c]
     twice = sorted({c for c in named if named.count(c) > 1})
     if twice:
+        where = f"{path.name}, sheet {sheet.title}"
         raise InputError(f"column {', '.join(twice)} stands twice", where=where, fix="rename one")
-    return Grid(tuple(header), tuple(_lines(rows, header, where)))
+    return Grid(tuple(header), tuple(_lines(rows, header)))
 
 
 def _heading(cell: Any) -> str:
     return "" if cell.value is None else str(cell.value).strip()
 
 
-def _lines(rows: Iterable[Any], header: list[str], where: str) -> Iterator[Line]:
+def _lines(rows: Iterable[Any], header: list[str]) -> Iterator[Line]:
     for number, row in enumerate(rows, start=2):
         filled = [(k, c) for k, c in enumerate(row) if c.value is not None and str(c.value).strip()]
-        beyond = [c for k, c in filled if k >= len(header) or not header[k]]
-        if beyond:
-            fix = "give the column a name, or empty the cell"
-            raise InputError("a cell stands under no column", where=f"{where}, row {number}", fix=fix)
+        named = [(header[k], c) for k, c in filled if k < len(header) and header[k]]
+        loose = {
+            c.column_letter: _text(c.value, "")[:40] for k, c in filled if k >= len(header) or not header[k]
+        }
         if filled:
-            yield _line(number, [(header[k], c) for k, c in filled])
+            yield _line(number, named, loose)
 
 
-def _line(number: int, filled: Iterable[tuple[str, Any]]) -> Line:
+def _line(number: int, filled: Iterable[tuple[str, Any]], loose: Mapping[str, str]) -> Line:
     cells, faults = {}, {}
     for column, cell in filled:
         cells[column] = _text(cell.value, column).strip()
         if fault := _fault(cell):
             faults[column] = fault
-    return Line(number, cells, faults)
+    return Line(number, cells, faults, loose)
 
 
 def _fault(cell: Any) -> str:
