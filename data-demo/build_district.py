@@ -9,14 +9,12 @@ Run: ``python data-demo/build_district.py [FOLDER]`` (default: the folder of thi
 
 from __future__ import annotations
 
-import csv
 import os
 import sys
 from collections import defaultdict
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 os.environ["OGR_CURRENT_DATE"] = "2026-11-01T00:00:00.000Z"  # GeoPackage stores a date of change: fix it
 
@@ -26,7 +24,24 @@ import pyogrio
 import rasterio
 import shapely
 import shapely.ops
-from pyproj import CRS, Transformer
+from build_common import (
+    HABITAT_CLASS,
+    PEOPLE,
+    SPECIES,
+    TO_DEGREES,
+    degrees_text,
+    stamp,
+    write_csv,
+)
+from build_releases import outcomes, release_table
+from build_round import (
+    assign_containers,
+    callout_rows,
+    check_rows,
+    container_table,
+    incident_rows,
+)
+from build_sites import Booked, Ground, Sites
 from rasterio import features as raster_features
 from rasterio.transform import from_origin
 from scipy import ndimage
@@ -37,13 +52,7 @@ from shapely.ops import polygonize, unary_union
 from shapely.strtree import STRtree
 
 SEED = 20261125
-LONGITUDE, LATITUDE = 147.6, -42.1
 HALF_M = 4600.0  # half the side of the drawn square
-PLANE = CRS.from_proj4(
-    f"+proj=tmerc +lat_0={LATITUDE} +lon_0={LONGITUDE} +k=1 +datum=WGS84 +units=m +no_defs"
-)
-TO_DEGREES = Transformer.from_crs(PLANE, "EPSG:4326", always_xy=True)
-ZONE = ZoneInfo("Australia/Hobart")
 CENTRE = np.array([-700.0, -550.0])  # the town hall
 
 # fmt: off
@@ -127,25 +136,6 @@ NATURAL_CODE = {
     5: "marsh",
     6: "rock outcrop",
     7: "riparian woodland",
-}
-HABITAT_CLASS = {
-    "stringybark forest": "forest",
-    "dry woodland": "woodland",
-    "riparian woodland": "woodland",
-    "heath": "shrubland",
-    "tussock grassland": "grassland",
-    "native pasture": "grassland",
-    "improved pasture": "cropland",
-    "marsh": "wetland",
-    "rock outcrop": "rock",
-    "quarry floor": "bare",
-    "crop": "cropland",
-    "house gardens": "garden",
-    "park lawn": "garden",
-    "town centre": "built",
-    "works": "built",
-    "transport corridor": "built",
-    "open water": "water",
 }
 COVER_PERCENT = {
     "stringybark forest": 84,
@@ -1177,14 +1167,6 @@ def write_rasters(
         file.write(cover, 1)
 
 
-def write_csv(path: Path, rows: list[dict[str, Any]]) -> None:
-    """Table with LF line ends."""
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, fieldnames=list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-
-
 # ---------------------------------------------------------------- the district
 
 
@@ -1491,6 +1473,7 @@ def build(folder: Path) -> dict[str, Any]:
         "blocks": blocks,
         "town_homes": town_homes,
     }
+    made["peopled"] = peopled_rows(sites, lines, homes)
     write_ground(folder, made)
     write_rasters(folder, terrain, habitat, rng=rng)
     write_records(folder, made, rng=rng)
@@ -1584,7 +1567,7 @@ def write_ground(folder: Path, made: dict[str, Any]) -> None:
         ],
         mixed=True,
     )
-    write_layer(ground, "peopled_places", peopled_rows(made["sites"], lines, made["homes"]), mixed=True)
+    write_layer(ground, "peopled_places", made["peopled"], mixed=True)
     write_layer(
         ground,
         "excluded",
@@ -1680,71 +1663,6 @@ def barrier_rows(lines: dict[str, Any], areas: dict[str, Any]) -> list[dict[str,
 # ---------------------------------------------------------------- captures, releases, consents
 
 
-class Sites:
-    """Ground where an animal could plausibly be let go, on a 40 m grid, for the invented records."""
-
-    def __init__(self, made: dict[str, Any]) -> None:
-        axis = np.arange(-4400.0, 4401.0, 40.0)
-        x, y = np.meshgrid(axis, axis)
-        points = shapely.points(x.ravel(), y.ravel())
-        natural = [
-            shape
-            for kind, shape in made["habitat"]
-            if HABITAT_CLASS[kind] in ("forest", "woodland", "shrubland", "wetland")
-            or kind == "tussock grassland"
-        ]
-        ok = np.zeros(len(points), dtype=bool)
-        ok[np.unique(STRtree(points).query(natural, predicate="contains")[1])] = True
-        for shapes, least in (
-            ([home["geometry"] for home in made["homes"]], 212.0),
-            ([road for _, kind, road in made["lines"]["roads"] if kind != "track"], 66.0),
-        ):
-            near = STRtree(shapes).query(points, predicate="dwithin", distance=least)[0]
-            ok[np.unique(near)] = False
-        areas = made["areas"]
-        for shape in (areas["quarry"], areas["airfield"], areas["ridge reserve"], areas["reserve"]):
-            ok &= ~shapely.contains(shape.buffer(40), points)
-        ok &= shapely.contains(areas["extent"].buffer(-60), points)
-        self.xy = np.c_[x.ravel(), y.ravel()][ok]
-        self.burnt = [shapely.contains(shape.buffer(40), points[ok]) for shape in areas["burnt"]]
-        self.highway = made["lines"]["highway"]
-        self.land = made["land"]
-        self.land_tree = STRtree([row["geometry"] for row in self.land])
-
-    def parcel(self, at: Any) -> str:
-        """Parcel that holds a place, empty where none does."""
-        found = self.land_tree.query(Point(at), predicate="intersects")
-        return str(self.land[int(found.min())]["parcelID"]) if len(found) else ""
-
-    def near(self, at: Any, *, most_m: float, day: str, least_m: float = 0.0) -> np.ndarray:
-        """Sites between two distances of a place, on its side of the highway, on unburnt ground."""
-        d = np.hypot(*(self.xy - np.asarray(at)).T)
-        ok = (d <= most_m) & (d >= least_m)
-        for burnt, (start, end) in zip(
-            self.burnt, (("2025-11-20", "2026-05-31"), ("2026-02-10", "2027-02-10")), strict=True
-        ):
-            if start <= day <= end:
-                ok &= ~burnt
-        found = self.xy[ok]
-        clear = [not LineString([at, point]).intersects(self.highway) for point in found]
-        return np.asarray(found[np.asarray(clear, dtype=bool)] if len(found) else found)
-
-
-def stamp(moment: datetime, *, standard: bool = False) -> str:
-    """Local instant with its offset; some devices stay on standard time all year."""
-    local = moment.replace(tzinfo=ZONE)
-    if standard:
-        shifted = local - (local.dst() or timedelta())
-        return shifted.replace(tzinfo=None).isoformat(timespec="minutes") + ":00+10:00"
-    return local.isoformat()
-
-
-def degrees_text(xy: Any) -> tuple[str, str]:
-    """Latitude and longitude with six decimals."""
-    lon, lat = TO_DEGREES.transform(float(xy[0]), float(xy[1]))
-    return f"{lat:.6f}", f"{lon:.6f}"
-
-
 def season_moments(rng: np.random.Generator) -> list[datetime]:
     """Sixty days of capture over two seasons, most in late spring, by daylight."""
     months = {
@@ -1818,15 +1736,6 @@ def capture_places(made: dict[str, Any], *, rng: np.random.Generator) -> list[tu
     return places
 
 
-SPECIES = {
-    "Notechis scutatus": "tiger snake",
-    "Austrelaps superbus": "lowland copperhead",
-    "Drysdalia coronoides": "white-lipped snake",
-    "Pseudonaja textilis": "eastern brown snake",
-}
-PEOPLE = ("Ines Tarrowby", "Jory Quill", "Maud Fennimore")
-
-
 def capture_rows(made: dict[str, Any], *, rng: np.random.Generator) -> list[dict[str, Any]]:
     """The captures, ordinary ones first drawn at random, then the special ones laid over them."""
     moments, places = season_moments(rng), capture_places(made, rng=rng)
@@ -1881,6 +1790,7 @@ def special_captures(made: dict[str, Any]) -> dict[int, dict[str, Any]]:
             "identification": "probable",
             "scientificName": "Austrelaps superbus",
             "lifeStage": "juvenile",
+            "orScientificName": "Notechis scutatus",
             "occurrenceRemarks": "shed skin and a short look; could be a young tiger snake",
         },
         10: {
@@ -1914,6 +1824,7 @@ def special_captures(made: dict[str, Any]) -> dict[int, dict[str, Any]]:
             "sex": "unknown",
             "gravid": "unknown",
             "foundIn": "yard",
+            "associatedOrganisms": "clutch of nine; mother not seen",
             "occurrenceRemarks": "leathery eggs turned up in compost; the local snakes bear live young",
         },
         22: {
@@ -1921,7 +1832,15 @@ def special_captures(made: dict[str, Any]) -> dict[int, dict[str, Any]]:
             "foundIn": "road",
             "occurrenceRemarks": "struck by a mower, open wound",
         },
-        24: {"sex": "female", "gravid": "yes", "scientificName": "Notechis scutatus", "lifeStage": "adult"},
+        13: {"organismID": "PT-0031", "occurrenceRemarks": "back lawn by the fence; marked before release"},
+        24: {
+            "sex": "female",
+            "gravid": "yes",
+            "scientificName": "Notechis scutatus",
+            "lifeStage": "adult",
+            "organismID": "PT-0034",
+            "occurrenceRemarks": "machinery shed; heavy with young, marked before release",
+        },
         26: {"coordinateUncertaintyInMeters": "", "occurrenceRemarks": "radius not recorded"},
         28: {
             "scientificName": "Notechis scutatus",
@@ -1929,8 +1848,10 @@ def special_captures(made: dict[str, Any]) -> dict[int, dict[str, Any]]:
             "individualCount": "14",
             "sex": "unknown",
             "gravid": "no",
-            "occurrenceRemarks": "a litter under roofing iron",
+            "associatedOrganisms": "mother: PT-0034",
+            "occurrenceRemarks": "a litter under roofing iron; the marked mother was seen beside it",
         },
+        29: {"individualCount": "2", "occurrenceRemarks": "two together under a water tank"},
         30: {
             "foundIn": "trap_or_netting",
             "trapCheckDate": "same",
@@ -1954,6 +1875,7 @@ def special_captures(made: dict[str, Any]) -> dict[int, dict[str, Any]]:
             "origin": "brought_in",
             "occurrenceRemarks": "came out of a caravan parked the night before",
         },
+        42: {"organismID": "PT-0031", "occurrenceRemarks": "laundry; the marked animal of C-013 once more"},
         44: {
             "at": CENTRE + np.array([-62.0, 48.0]),
             "foundIn": "road",
@@ -1974,7 +1896,7 @@ def special_captures(made: dict[str, Any]) -> dict[int, dict[str, Any]]:
 
 
 def last_captures(made: dict[str, Any]) -> list[dict[str, Any]]:
-    """The capture of the demonstration and two that follow it."""
+    """The capture of the demonstration and two that follow it; planted: C-063 is left out."""
     base = {
         "coordinateUncertaintyInMeters": "10",
         "geodeticDatum": "EPSG:4326",
@@ -2032,7 +1954,7 @@ def last_captures(made: dict[str, Any]) -> list[dict[str, Any]]:
         },
         {
             **base,
-            "captureID": "C-063",
+            "captureID": "C-064",
             "moment": datetime(2026, 11, 16, 9, 5),
             "at": np.array([-2890.0, -1480.0]),
             "scientificName": "Drysdalia coronoides",
@@ -2043,8 +1965,10 @@ def last_captures(made: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def capture_table(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def capture_table(rows: list[dict[str, Any]], *, rng: np.random.Generator) -> list[dict[str, Any]]:
     """Rows as captures.csv has them."""
+    place = ("coordinateUncertaintyInMeters", "geodeticDatum", "scientificName")
+    animal = ("individualCount", "lifeStage", "sex", "gravid", "identification", "origin")
     table = []
     for row in rows:
         lat, lon = degrees_text(row["at"])
@@ -2052,28 +1976,21 @@ def capture_table(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
         table.append(
             {
                 "captureID": row["captureID"],
+                "calloutID": row["calloutID"],
                 "eventDate": stamp(row["moment"], standard=row["standard"]),
                 "decimalLatitude": lat,
                 "decimalLongitude": lon,
-                **{
-                    key: row[key]
-                    for key in ("coordinateUncertaintyInMeters", "geodeticDatum", "scientificName")
-                },
+                **{key: row[key] for key in place},
                 "vernacularName": SPECIES.get(row["scientificName"], "snake"),
-                **{
-                    key: row[key]
-                    for key in (
-                        "individualCount",
-                        "lifeStage",
-                        "sex",
-                        "gravid",
-                        "identification",
-                        "origin",
-                        "animalCondition",
-                        "foundIn",
-                    )
-                },
+                "orScientificName": row.get("orScientificName", ""),
+                **{key: row[key] for key in animal},
+                "animalCondition": row["animalCondition"],
+                "foundIn": row["foundIn"],
                 "trapCheckDate": check,
+                "organismID": row.get("organismID", ""),
+                "associatedOrganisms": row.get("associatedOrganisms", ""),
+                "containerID": row["containerID"],
+                "recordedDate": stamp(row["moment"] + timedelta(minutes=int(rng.integers(20, 300)))),
                 "recordedBy": row["recordedBy"],
                 "occurrenceRemarks": row["occurrenceRemarks"],
             }
@@ -2081,78 +1998,8 @@ def capture_table(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return table
 
 
-def release_rows(
-    rows: list[dict[str, Any]], sites: Sites, consents: dict[str, str], *, rng: np.random.Generator
-) -> list[dict[str, Any]]:
-    """How the holding of earlier captures ended: mostly at a few favourite sites, some against a clause."""
-    table = []
-    favourites = np.asarray(
-        [
-            [-2900.0, 120.0],
-            [-1600.0, 3000.0],
-            [-2600.0, -2600.0],
-            [300.0, -2300.0],
-            [2050.0, -1200.0],
-            [1900.0, 3100.0],
-        ]
-    )
-    for row in rows:
-        number = int(row["captureID"][2:])
-        if number > 56 or number in (48, 53):  # still open, or never written up
-            continue
-        day = row["moment"].date().isoformat()
-        limit = 2940.0 if day <= "2026-06-30" else 1940.0
-        fate = (
-            "vet_or_carer"
-            if row["animalCondition"] != "fit"
-            else "authority"
-            if row["origin"] != "wild_local" or row["identification"] == "unknown"
-            else "released"
-        )
-        least = limit + 260 if number in (20, 49) else 0.0  # two let go beyond the limit of their day
-        options = sites.near(row["at"], most_m=limit + (700 if least else 0), day=day, least_m=least)
-        if fate == "released" and len(options) == 0:
-            fate = "authority"
-        spot, radius = None, ""
-        if fate == "released":
-            pull = np.hypot(*(options[:, None, :] - favourites).transpose(2, 0, 1)).min(axis=1)
-            way = np.hypot(*(options - row["at"]).T)
-            agreed = np.asarray([sites.parcel(option) in consents for option in options])
-            loose = 500.0 if day < "2026-10-15" else 10.0  # of late, always the same handy places
-            cost = pull + 0.4 * way + rng.uniform(0, loose, len(options)) + 2500.0 * ~agreed
-            spot = options[int(np.argmin(cost))] + rng.normal(0, 12, 2)
-            if number == 31:  # one let go too near a farmhouse
-                spot = np.array([row["at"][0] + 60.0, row["at"][1] - 85.0])
-            radius = str(rng.choice(["5", "8", "10", "15"])) if number != 39 else ""
-        held = timedelta(minutes=int(rng.integers(45, 260)))
-        moment = row["moment"] + held
-        taken = row["moment"]
-        if taken.hour >= 20 or taken.hour < 6:  # caught in the dark: let go in the morning
-            moment = (taken + timedelta(days=int(taken.hour >= 20))).replace(hour=7, minute=40)
-        elif moment.hour >= 18:  # little daylight left: straight to a site
-            moment = taken + timedelta(minutes=40)
-        if number == 27:  # one kept two days
-            moment += timedelta(hours=49)
-        written = moment + timedelta(minutes=int(rng.integers(60, 1800)) if number != 40 else 5760)
-        parcel = sites.parcel(spot) if spot is not None else ""
-        lat, lon = degrees_text(spot) if spot is not None else ("", "")
-        table.append(
-            {
-                "captureID": row["captureID"],
-                "eventDate": stamp(moment, standard=row["standard"]),
-                "decimalLatitude": lat,
-                "decimalLongitude": lon,
-                "coordinateUncertaintyInMeters": radius,
-                "geodeticDatum": "EPSG:4326" if lat else "",
-                "scientificName": row["scientificName"],
-                "individualCount": row["individualCount"],
-                "disposal": fate,
-                "consentReference": consents.get(parcel, ""),
-                "recordedDate": stamp(written),
-                "recordedBy": row["recordedBy"],
-            }
-        )
-    return table
+OUTLYING = ("P-00063", "P-00147", "P-00139", "P-00083", "P-00274")
+"""Farms whose owners agreed, for captures far from the favourite places."""
 
 
 def consent_rows(made: dict[str, Any], sites: Sites) -> list[dict[str, Any]]:
@@ -2206,6 +2053,17 @@ def consent_rows(made: dict[str, Any], sites: Sites) -> list[dict[str, Any]]:
             "withdrawnOn": "",
         }
     )
+    own = {
+        "capacity": "owner",
+        "tenure": "private farm",
+        "layer": "",
+        "featureID": "",
+        "species": "",
+        "number": "",
+    }
+    rows += [
+        {**rows[0], **own, "consentID": f"CN-{n:03d}", "parcelID": p} for n, p in enumerate(OUTLYING, 25)
+    ]
     return rows
 
 
@@ -2230,15 +2088,30 @@ def holder_rows(made: dict[str, Any], sites: Sites) -> list[dict[str, Any]]:
 
 
 def write_records(folder: Path, made: dict[str, Any], *, rng: np.random.Generator) -> None:
-    """Captures, earlier releases and the consent register."""
+    """Both seasons: callouts, captures, how holding ended, checks, incidents, containers, consents."""
     sites = Sites(made)
     consents = consent_rows(made, sites)
     captures = capture_rows(made, rng=rng)
-    by_parcel = {row["parcelID"]: row["consentID"] for row in consents if row["parcelID"]}
-    write_csv(folder / "consents.csv", consents)
-    write_csv(folder / "holders.csv", holder_rows(made, sites))
-    write_csv(folder / "captures.csv", capture_table(captures))
-    write_csv(folder / "releases.csv", release_rows(captures, sites, by_parcel, rng=rng))
+    for row in captures:
+        row["day"] = row["moment"].date().isoformat()
+    by_parcel = {
+        row["parcelID"]: row["consentID"] for row in consents if row["parcelID"] not in ("", *OUTLYING)
+    }
+    ended = outcomes(captures, sites, Ground(made, consents, Booked()), consents=by_parcel, rng=rng)
+    around = np.random.default_rng([SEED, 2])  # apart, so that no capture moves with it
+    cleaned = assign_containers(captures, ended)
+    tables = {
+        "consents": consents,
+        "holders": holder_rows(made, sites),
+        "callouts": callout_rows(captures, capture_pools(made), rng=around),
+        "checks": check_rows(captures, ended, rng=around),
+        "incidents": incident_rows(ended),
+        "containers": container_table(cleaned),
+        "captures": capture_table(captures, rng=around),
+        "releases": release_table(ended),
+    }
+    for name, rows in tables.items():
+        write_csv(folder / f"{name}.csv", rows)
     made["sites_ok"], made["captures"] = sites, captures
 
 

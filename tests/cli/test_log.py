@@ -118,12 +118,22 @@ def test_a_local_time_and_its_zone(run: Runner) -> None:
 
 
 def test_import_twice_and_export_again(run: Runner, tmp_path: Path) -> None:
+    assert run("log", "import", str(DATA / "callouts.csv"), *BY).code == 0  # which the captures name
     ran = run("log", "import", str(DATA / "captures.csv"), *BY)
     assert ran.code == 0
     with (DATA / "captures.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert f"{len(rows)} added, 0 there already, 0 refused" in ran.err
-    assert f"0 added, {len(rows)} there already" in run("log", "import", str(DATA / "captures.csv"), *BY).err
+    assert f"0 added, {len(rows)} there already," in run("log", "import", str(DATA / "captures.csv"), *BY).err
+    changed = ("--set", "individualCount=7", "--why", "recounted")
+    assert run("log", "amend", "capture", "C-001", *changed, *BY).code == 0
+    since = run("log", "import", str(DATA / "captures.csv"), *BY)
+    assert (since.code, f"{len(rows)} there already (1 as logged, amended since), 0" in since.err) == (
+        0,
+        True,
+    )
+    back = ("--set", "individualCount=1", "--why", "wrong one")
+    assert run("log", "amend", "capture", "C-001", *back, *BY).code == 0
     text = run("log", "export", "--kind", "capture").out
     assert [{c: v for c, v in r.items() if v} for r in csv.DictReader(text.splitlines())] == [
         {c: v for c, v in r.items() if v} for r in rows

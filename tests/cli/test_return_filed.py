@@ -19,7 +19,7 @@ RETURN = ("return", *PERMIT, "--period-end", "2026-06-30", *NOW)
 @pytest.fixture
 def log(run: Runner, tmp_path: Path) -> Path:
     """Return a logbook that holds the tables of the invented district."""
-    for table in ("captures", "releases"):
+    for table in ("callouts", "captures", "releases"):
         assert run("log", "import", str(DATA / f"{table}.csv"), *BY, *NOW).code == 0
     return tmp_path / "logbook.db"
 
