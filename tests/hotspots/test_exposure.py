@@ -1,0 +1,67 @@
+"""Homes as an interval, cut by what is known: counted by hand in a made region."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+import shapely
+
+from tests.support.regions import Ground, MadeRegion, Thing, made_region
+from tussock.errors import MissingDataError
+from tussock.hotspots.exposure import exposure, known_extent
+
+HOUSE = Thing(shapely.box(0, 0, 10, 20), "house")
+FLATS = Thing(shapely.Point(100, 0), "flats")
+NEW = Thing(shapely.Point(120, 0), "house", valid_from=date(2025, 1, 1))
+FAR = Thing(shapely.Point(5000, 0), "house")
+SHED = Thing(shapely.box(50, 0, 56, 4))
+
+
+def region(*, others: bool = True) -> MadeRegion:
+    layers = {"dwellings": [HOUSE, FLATS, NEW, FAR]} | ({"other_buildings": [SHED, SHED]} if others else {})
+    known = {
+        "dwellings": [shapely.box(-500, -500, 500, 500)],
+        "other_buildings": [shapely.box(-9, -9, 9e3, 15)],
+    }
+    return made_region(Ground(layers, known=known))
+
+
+def with_homes(made: MadeRegion, homes: list[float]) -> MadeRegion:
+    """Return the region with a number of homes in each dwelling."""
+    layer = made.made["dwellings"]
+    features = replace(layer.features, homes=np.array(homes), _kept={})
+    return replace(made, made={**made.made, "dwellings": replace(layer, features=features)})
+
+
+def test_dwellings_surely_others_perhaps() -> None:
+    found = exposure(region())
+    assert (found.total.low, found.total.high) == (3.0, 5.0)
+    assert (found.outside.low, found.outside.high) == (1.0, 1.0)
+    assert found.others_given
+    assert (found.x[0], found.y[0]) == (5.0, 10.0)
+
+
+def test_homes_per_building_count_where_a_field_gives_them() -> None:
+    found = exposure(with_homes(region(), [1, 12, 1, 1]))
+    assert (found.total.low, found.total.high) == (14.0, 16.0)
+
+
+def test_on_a_day_only_what_stood() -> None:
+    assert exposure(region(), day=date(2024, 6, 1)).total.low == exposure(region()).total.low - 1
+
+
+def test_without_other_buildings_the_width_is_none_and_said() -> None:
+    found = exposure(region(others=False))
+    assert (found.total.low, found.total.high, found.others_given) == (3.0, 3.0, False)
+
+
+def test_known_is_what_every_layer_covers() -> None:
+    assert known_extent(region()).bounds == (-9.0, -9.0, 500.0, 15.0)
+
+
+def test_without_dwellings_it_is_said_what_is_missing() -> None:
+    with pytest.raises(MissingDataError, match="no layer of dwellings"):
+        exposure(made_region(Ground({"water": [HOUSE]})))
