@@ -119,6 +119,7 @@ def test_a_local_time_and_its_zone(run: Runner) -> None:
 
 def test_import_twice_and_export_again(run: Runner, tmp_path: Path) -> None:
     assert run("log", "import", str(DATA / "callouts.csv"), *BY).code == 0  # which the captures name
+    assert run("log", "import", str(DATA / "callouts.csv"), *BY).code == 0
     ran = run("log", "import", str(DATA / "captures.csv"), *BY)
     assert ran.code == 0
     with (DATA / "captures.csv").open(encoding="utf-8", newline="") as file:

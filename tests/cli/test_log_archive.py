@@ -24,7 +24,8 @@ def referee(name: str) -> Any:
 
 @pytest.fixture
 def log(run: Runner) -> None:
-    assert run("log", "import", str(DATA / "captures.csv"), "--by", "Ines Tarrowby", *NOW).code == 0
+    for name in ("callouts", "captures"):
+        assert run("log", "import", str(DATA / f"{name}.csv"), "--by", "Ines Tarrowby", *NOW).code == 0
 
 
 def rows(path: Path, title: str) -> list[dict[str, str]]:

@@ -42,6 +42,7 @@ def everything(logbook: Logbook) -> list[tuple[str, str, int]]:
 
 
 def test_the_same_file_twice_changes_nothing(logbook: Logbook) -> None:
+    take(logbook, DATA / "callouts.csv")
     captures = take(logbook, DATA / "captures.csv")
     releases = take(logbook, DATA / "releases.csv")
     assert captures[1:] == releases[1:] == (0, 0)
@@ -51,7 +52,33 @@ def test_the_same_file_twice_changes_nothing(logbook: Logbook) -> None:
     assert everything(logbook) == before
 
 
+def test_the_same_file_after_an_amendment_changes_nothing(logbook: Logbook, tmp_path: Path) -> None:
+    rows = [CAPTURED, {**CAPTURED, "captureID": "C-2"}, {**CAPTURED, "captureID": "C-3"}]
+    path = table(tmp_path, *rows)
+    take(logbook, path)
+    for n, count in enumerate(("2", "3"), start=1):
+        logbook.amend(CAPTURE, "C-1", {"individualCount": count}, by=WHO, at=AT, why=f"recount {n}")
+    logbook.amend(CAPTURE, "C-2", {"scientificName": ""}, by=WHO, at=AT, why="not sure")
+    before = everything(logbook)
+    done = import_sheet(logbook, read_entries(path, species=BOOK), by=WHO, at=AT)
+    assert (len(done.added), len(done.unchanged), len(done.refused)) == (0, 3, 0)
+    assert [e.id for e in done.amended_since] == ["C-1", "C-2"]
+    # a state between counts too, and so does the last; what never was so is refused
+    between = table(tmp_path, {**CAPTURED, "individualCount": "2"}, name="between.csv")
+    assert take(logbook, between) == (0, 1, 0)
+    now = table(tmp_path, {**CAPTURED, "individualCount": "3"}, name="now.csv")
+    again = import_sheet(logbook, read_entries(now, species=BOOK), by=WHO, at=AT)
+    assert (len(again.unchanged), again.amended_since) == (1, ())
+    never = table(tmp_path, {**CAPTURED, "individualCount": "4"}, name="never.csv")
+    with pytest.raises(InputError, match="other individualCount"):
+        take(logbook, never)
+    mixed = table(tmp_path, {**CAPTURED, "captureID": "C-2", "individualCount": "2"}, name="mixed.csv")
+    assert take(logbook, mixed, keep_good=True) == (0, 0, 1)
+    assert everything(logbook) == before
+
+
 def test_the_same_rows_from_a_workbook_change_nothing(logbook: Logbook, tmp_path: Path) -> None:
+    take(logbook, DATA / "callouts.csv")
     added, _, _ = take(logbook, DATA / "captures.csv")
     with (DATA / "captures.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
@@ -61,7 +88,7 @@ def test_the_same_rows_from_a_workbook_change_nothing(logbook: Logbook, tmp_path
 @pytest.mark.parametrize("name", ["captures", "releases", "consents"])
 @pytest.mark.parametrize("form", ["csv", "xlsx"])
 def test_through_the_logbook_and_out_again(name: str, form: str, logbook: Logbook, tmp_path: Path) -> None:
-    for first in ("captures", name):
+    for first in ("callouts", "captures", name):
         take(logbook, DATA / f"{first}.csv")
     kind = read_entries(DATA / f"{name}.csv", species=BOOK).kind
     there = logbook.entries(kind)

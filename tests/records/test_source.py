@@ -63,7 +63,8 @@ def test_every_kind_is_the_same_through_a_logbook(address: str, tmp_path: Path) 
 
 
 def test_the_invented_district_is_the_same_through_a_logbook(tmp_path: Path) -> None:
-    names = {CAPTURE: "captures", DISPOSAL: "releases", CONSENT: "consents"}
+    names = {CALLOUT: "callouts", CAPTURE: "captures", DISPOSAL: "releases", CHECK: "checks",
+             CONSENT: "consents", INCIDENT: "incidents", CONTAINER: "containers"}  # fmt: skip
     paths = {kind: DATA / f"{name}.csv" for kind, name in names.items()}
     where = tmp_path / "logbook.db"
     with open_logbook(where) as logbook:

@@ -51,5 +51,8 @@ def run_import(
 
 
 def _tell(done: Imported, sheet: Sheet, where: str) -> None:
-    parts = f"{len(done.added)} added, {len(done.unchanged)} there already, {len(done.refused)} refused"
+    since = f" ({len(done.amended_since)} as logged, amended since)" if done.amended_since else ""
+    parts = (
+        f"{len(done.added)} added, {len(done.unchanged)} there already{since}, {len(done.refused)} refused"
+    )
     say(f"{sheet.path.name}: {done.read} rows of {sheet.kind}s read: {parts}. Logbook: {where}")

@@ -176,7 +176,8 @@ def run_add(options: LogOptions, kind: str, given: Iterable[str]) -> int:
                 who.callout_id, name=who.name, phone=who.phone, address=who.address, keep_until=who.keep_until
             )
         where = logbook.database.where
-    say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {where}")
+    since = " (as logged; amended since, see its history)" if done.amended_since else ""
+    say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {where}{since}")
     return 0
 
 

@@ -33,7 +33,11 @@ class AnyWritten(Protocol):
 
     @property
     def unchanged(self) -> tuple[Entry, ...]:
-        """Entries that were there just so."""
+        """Entries that were there just so, now or before they were amended."""
+
+    @property
+    def amended_since(self) -> tuple[Entry, ...]:
+        """Those of the unchanged that are as they once were."""
 
 
 class AnyLogbook(Protocol):
@@ -56,12 +60,19 @@ class AnyLogbook(Protocol):
 
 @dataclass(frozen=True)
 class Imported:
-    """What an import did; ``read`` is the sum of the three."""
+    """What an import did; ``read`` is the sum of the first three.
+
+    Attributes
+    ----------
+    amended_since
+        Those of the unchanged that are as they were logged, and were amended since.
+    """
 
     added: tuple[Entry, ...]
     unchanged: tuple[Entry, ...]
     refused: tuple[Refused, ...]
     read: int
+    amended_since: tuple[Entry, ...] = ()
 
 
 def import_sheet(
@@ -106,7 +117,7 @@ def import_sheet(
                 address=who.address,
                 keep_until=who.keep_until,
             )
-    found = Imported(done.added, done.unchanged, tuple(refused), sheet.read)
+    found = Imported(done.added, done.unchanged, tuple(refused), sheet.read, done.amended_since)
     assert len(found.added) + len(found.unchanged) + len(found.refused) == found.read
     return found
 
@@ -133,7 +144,7 @@ def _differing(sheet: Sheet, name: str, columns: Iterable[str]) -> InputError:
     return InputError(
         f"{sheet.kind} '{name[:40]}' is in the book with other {', '.join(columns)[:200]}",
         where=sheet.rows[name].where,
-        allowed="what is not there yet, or the same cells",
+        allowed="what is not there yet, or the same cells as now or before an amendment",
         fix=f"to change it, tussock log amend {sheet.kind} {name[:40]} --set column=value --why …",
     )
 

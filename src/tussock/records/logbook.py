@@ -32,7 +32,7 @@ class Logbook(Beside):
         self.database.close()
 
     def write(self, given: Iterable[Entry], *, by: str, at: datetime, why: str = "") -> Written:
-        """Add entries, all or none; what is there with the same cells is left.
+        """Add entries, all or none; what is there so, or was before it was amended, is left.
 
         Raises
         ------
@@ -68,11 +68,14 @@ class Logbook(Beside):
         return found.entry if found else None
 
     def differs(self, given: Iterable[Entry]) -> dict[Key, tuple[str, ...]]:
-        """Return, for entries that are there with other cells, the columns that differ."""
+        """Return, for entries that are there with other cells, and never were so, the columns that differ."""
         asked = {(e.kind, e.id): e for e in given}
         with self.database.reading() as connection:
-            there = states_of(connection, asked)
-        found = {key: differing(state.entry, asked[key]) for key, state in there.items()}
+            there = {key: state.entry for key, state in states_of(connection, asked).items()}
+            before = writing.logged_before(connection, asked.values(), there)
+        found = {
+            key: differing(entry, asked[key]) for key, entry in there.items() if asked[key] not in before
+        }
         return {key: columns for key in asked if (columns := found.get(key, ()))}
 
     def history(self, kind: str, name: str) -> tuple[Revision, ...]:

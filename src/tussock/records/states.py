@@ -65,6 +65,13 @@ def all_states(connection: sa.Connection, *wanted: sa.ColumnElement[bool]) -> tu
     )
 
 
+def earlier_states(connection: sa.Connection, keys: Iterable[Key]) -> Iterator[Entry]:
+    """Yield every state, the last ones too, that those of the keys had that there are."""
+    for kind, ids in _chunks(keys):
+        for row in connection.execute(_ALL.where(entries.c.kind == kind, entries.c.id.in_(ids))):
+            yield _entry(row)
+
+
 def as_text(cells: Mapping[str, str]) -> str:
     """Return cells as JSON in their order; letters stay readable, half characters are escaped."""
     text = json.dumps(dict(cells), ensure_ascii=False)

@@ -11,17 +11,28 @@ import sqlalchemy as sa
 from tussock.errors import Faults, InputError
 from tussock.records.entries import CAPTURE, CHECK, DISPOSAL, ID_COLUMN, KINDS, PARENT, Entry, Revision
 from tussock.records.schema import entries, revisions
-from tussock.records.states import LOGBOOK, Key, as_text, instant, rows_of, states_of, word
+from tussock.records.states import LOGBOOK, Key, as_text, earlier_states, instant, rows_of, states_of, word
 
 NEEDS_PARENT = (DISPOSAL, CHECK)
 
 
 @dataclass(frozen=True)
 class Written:
-    """What a writing did: entries added, and entries that were there just so."""
+    """What a writing did.
+
+    Attributes
+    ----------
+    added
+        Entries that are new.
+    unchanged
+        Entries that were there just so, now or before they were amended.
+    amended_since
+        Those of the unchanged that are as they once were.
+    """
 
     added: tuple[Entry, ...]
     unchanged: tuple[Entry, ...]
+    amended_since: tuple[Entry, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -53,7 +64,7 @@ def add(connection: sa.Connection, given: Iterable[Entry], stamp: Stamp) -> Writ
         Listing every entry that is there with other cells, has no parent, or no usable id.
     """
     mark, faults = stamp.cells(), Faults()
-    new, same = _sorted_out(connection, [_tidy(e, faults) for e in given], faults)
+    new, same, before = _sorted_out(connection, [_tidy(e, faults) for e in given], faults)
     rows = _numbered(connection, new)
     known = rows | rows_of(connection, (k for e in new.values() if (k := _above(e)) and k not in rows))
     for entry in new.values():
@@ -64,7 +75,7 @@ def add(connection: sa.Connection, given: Iterable[Entry], stamp: Stamp) -> Writ
         connection.execute(entries.insert(), [{"row": r, "kind": k, "id": i} for (k, i), r in ordered])
         states = [_state(rows[key], 1, entry, known) | mark for key, entry in new.items()]
         connection.execute(revisions.insert(), states)
-    return Written(tuple(new.values()), tuple(same))
+    return Written(tuple(new.values()), tuple(same), tuple(before))
 
 
 def amend(connection: sa.Connection, key: Key, changes: Mapping[str, str], stamp: Stamp) -> Revision:
@@ -100,9 +111,13 @@ def amend(connection: sa.Connection, key: Key, changes: Mapping[str, str], stamp
 
 def _sorted_out(
     connection: sa.Connection, given: list[Entry], faults: Faults
-) -> tuple[dict[Key, Entry], list[Entry]]:
-    """Return the entries that are new, and those that are there just so; note those that differ."""
+) -> tuple[dict[Key, Entry], list[Entry], list[Entry]]:
+    """Return the entries that are new, those that are there just so, and of these those as they once were.
+
+    Those that are there otherwise are noted.
+    """
     there = {k: s.entry for k, s in states_of(connection, ((e.kind, e.id) for e in given)).items()}
+    before = logged_before(connection, given, there)
     new: dict[Key, Entry] = {}
     same: list[Entry] = []
     for entry in given:
@@ -110,11 +125,39 @@ def _sorted_out(
         other = there.get(key) or new.get(key)
         if other is None:
             new[key] = entry
-        elif columns := differing(other, entry):
+        elif (columns := differing(other, entry)) and entry not in before:
             _note_other(entry, other, columns, faults)
         else:
             same.append(entry)
-    return new, same
+    return new, same, [e for e in same if e in before]
+
+
+class Seen:
+    """Entries by what they say, wherever they were read."""
+
+    def __init__(self, entries: Iterable[Entry]) -> None:
+        self._said = {_said(e) for e in entries}
+
+    def __contains__(self, entry: Entry) -> bool:
+        return _said(entry) in self._said
+
+
+def _said(entry: Entry) -> tuple[str, str, tuple[tuple[str, str], ...]]:
+    return entry.kind, entry.id, tuple(sorted((c, v) for c, v in entry.cells.items() if v))
+
+
+def logged_before(connection: sa.Connection, given: Iterable[Entry], there: Mapping[Key, Entry]) -> Seen:
+    """Return those of the entries that differ from the last state and are as an earlier one was.
+
+    Whoever brings the same table twice changes nothing, though something was corrected in between.
+    """
+    other = {(e.kind, e.id): e for e in given if _differs(e, there)}
+    return Seen(s for s in earlier_states(connection, other) if _differs(s, there))
+
+
+def _differs(entry: Entry, there: Mapping[Key, Entry]) -> bool:
+    last = there.get((entry.kind, entry.id))
+    return last is not None and bool(differing(last, entry))
 
 
 def _note_other(entry: Entry, other: Entry, columns: tuple[str, ...], faults: Faults) -> None:
