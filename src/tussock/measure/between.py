@@ -47,10 +47,10 @@ def barriers_between(scene: Scene, at: Places, layer: str, classes: frozenset[st
 def _hulls(scene: Scene, at: Places, *, error: float) -> Geometries:
     """Return the convex hulls of the capture's disc and each place's."""
     one = shapely.buffer(
-        scene.capture.points[0], (scene.capture.radius_m + error) * ROUND_OUT, quad_segs=_QUADRANT
+        scene.capture.points, (scene.capture.radius_m + error) * ROUND_OUT, quad_segs=_QUADRANT
     )
     others = shapely.buffer(at.points, (at.radius_m + error) * ROUND_OUT, quad_segs=_QUADRANT)
-    pairs = shapely.geometrycollections(np.column_stack([np.full(len(at), one, dtype=object), others]))
+    pairs = shapely.geometrycollections(np.column_stack([np.broadcast_to(one, len(at)), others]))
     return np.atleast_1d(np.asarray(shapely.convex_hull(pairs), dtype=object))
 
 
@@ -58,10 +58,15 @@ def _separates(
     barriers: Geometries, hull: shapely.Geometry, scene: Scene, at: Places, i: int, *, error: float
 ) -> bool:
     """Return whether the barriers cut the hull so that the discs lie in different pieces."""
-    start, end = scene.capture.points[0], at.points[i]
+    k = i if len(scene.capture) == len(at) else 0
+    start, end = scene.capture.points[k], at.points[i]
     wall = shapely.union_all(shapely.buffer(barriers, _HAIR_M, cap_style="flat"))
-    discs = ((start, scene.capture.radius_m), (end, at.radius_m))
+    discs = ((start, _radius_m(scene.capture, k)), (end, _radius_m(at, i)))
     if any(shapely.dwithin(wall, middle, radius + error) for middle, radius in discs):
         return False
     pieces = shapely.get_parts(shapely.difference(hull, wall))
     return not bool((shapely.intersects(pieces, start) & shapely.intersects(pieces, end)).any())
+
+
+def _radius_m(at: Places, i: int) -> float:
+    return float(np.broadcast_to(at.radius_m, len(at))[i])

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import partial
+from functools import cached_property, partial
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import shapely
 
+from tussock.ground.features import Features, Geometries, Texts
 from tussock.ground.region import NO_GROUND
 from tussock.interval import Limit, Verdict, worst
 from tussock.measure.consent import consent_demands
@@ -20,7 +21,7 @@ from tussock.measure.scene import Scene
 from tussock.permit.animal_kinds import SpeciesInRange
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.demands import Demand, Depth, SameHabitat
-from tussock.permit.place_kinds import NotWithin
+from tussock.permit.place_kinds import NotWithin, SameHabitatAsCapture
 from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.taxon import covers
 from tussock.permit.time_kinds import TimeCondition, TimeFacts
@@ -96,6 +97,11 @@ class Clause:
         """What screening bounds: met exactly where the clause is."""
         return self.screened_by or self.demands
 
+    @cached_property
+    def words(self) -> str:
+        """What it computes, in one plain sentence."""
+        return self.condition.words()
+
     @property
     def key(self) -> str:
         """Tells clauses of several permits apart."""
@@ -114,22 +120,32 @@ class Clause:
 
 def facts_of(scene: Scene) -> tuple[Facts, ...]:
     """Return what clauses ask of the scene's animal, for every species and month that it may be."""
+    found: tuple[Facts, ...] = scene.made("facts", lambda: _shared_facts(scene))
+    return found
+
+
+def _shared_facts(scene: Scene) -> tuple[Facts, ...]:
+    """Return the facts; the same object wherever they are the same."""
+    facts = tuple(_facts(scene))
+    same: tuple[Facts, ...] = scene.shared(("facts", facts), lambda: facts)
+    return same
+
+
+def _facts(scene: Scene) -> Iterator[Facts]:
     animal = scene.case.animal
     months = dict.fromkeys(day.month for day in scene.case.days)
-    return tuple(
-        Facts(
-            scientific_name=profile.scientific_name,
-            danger=str(profile.danger),
-            origin=str(animal.origin),
-            life_stage=str(animal.life_stage),
-            gravid=str(animal.gravid),
-            condition=str(animal.condition or ""),
-            found_in=str(animal.found_in or ""),
-            release_month=month,
-        )
-        for profile in animal.profiles
-        for month in months
-    )
+    for profile in animal.profiles:
+        for month in months:
+            yield Facts(
+                scientific_name=profile.scientific_name,
+                danger=str(profile.danger),
+                origin=str(animal.origin),
+                life_stage=str(animal.life_stage),
+                gravid=str(animal.gravid),
+                condition=str(animal.condition or ""),
+                found_in=str(animal.found_in or ""),
+                release_month=month,
+            )
 
 
 def judge_animal(condition: Condition, scene: Scene) -> tuple[Verdict, str]:
@@ -156,10 +172,34 @@ def bind(
 
 
 def _bound(condition: Condition, scene: Scene, source: str, zone: ZoneInfo | None) -> Clause:
-    made = partial(Clause, condition, source, zone=zone)
+    """Bind a condition; where the case does not decide how, once for all scenes of a job."""
     misfit = _misfit(condition, scene)
-    if misfit:
-        return made(standing=Standing.NOT_APPLYING, why=misfit)
+    made = partial(Clause, condition, source, zone=zone)
+    if not misfit and _by_case(condition):
+        return _ready(condition, scene, zone, made)
+    # the clause keeps the condition, so that its identity is not given to another
+    clause: Clause = scene.shared(
+        ("clause", id(condition), misfit, source, zone),
+        lambda: (
+            made(standing=Standing.NOT_APPLYING, why=misfit)
+            if misfit
+            else _ready(condition, scene, zone, made)
+        ),
+    )
+    return clause
+
+
+def _by_case(condition: Condition) -> bool:
+    """Return whether the place of capture, the clock, the day or the consents decide how it is bound."""
+    return (
+        isinstance(condition, ConsentRecorded | SpeciesInRange | SameHabitatAsCapture)
+        or condition.decided is Decided.TIME
+        or (isinstance(condition, NotWithin) and condition.unless_captured_within)
+    )
+
+
+def _ready(condition: Condition, scene: Scene, zone: ZoneInfo | None, made: Callable[..., Clause]) -> Clause:
+    """Bind a condition that is, or may be, for the animal."""
     if isinstance(condition, ConsentRecorded):
         demands, proofs = consent_demands(condition, scene)
         return made(standing=Standing.READY, demands=demands, proofs=proofs)
@@ -174,6 +214,8 @@ def _bound(condition: Condition, scene: Scene, source: str, zone: ZoneInfo | Non
 
 def _misfit(condition: Condition, scene: Scene) -> str:
     """Return why a clause is for none of the species and months it may be; empty when it may be for one."""
+    if condition.applies_to is None:
+        return ""
     each = [condition.misfit(one) for one in facts_of(scene.taking if condition.of_taking else scene)]
     return each[0] if all(each) else ""
 
@@ -249,13 +291,24 @@ def _sparing(demand: Demand, scene: Scene) -> Demand:
     reach = scene.capture.radius_m + scene.error_m(layer)
     point = scene.capture.points[0]
     named = {c.feature_id for c in scene.case.consents_in_force() if c.layer == layer and c.feature_id}
-    edge = shapely.distance(shapely.boundary(found.geometries), point)
-    holds = shapely.intersects(found.geometries, point)
+    if not named:
+        return demand
+    ids, geometries, boundaries = scene.shared(
+        ("named", id(found), frozenset(named)), lambda: _of_ids(found, named)
+    )
+    edge = shapely.distance(boundaries, point)
+    holds = shapely.intersects(geometries, point)
     surely, perhaps = holds & (edge >= reach), holds | (edge <= reach)
-    ids = found.ids.astype(str)
-    spared = frozenset(str(i) for i in np.unique(ids[surely]) if i in named)
-    maybe = frozenset(str(i) for i in np.unique(ids[perhaps]) if i in named) - spared
+    spared = frozenset(map(str, ids[surely]))
+    maybe = frozenset(map(str, ids[perhaps])) - spared
     return replace(demand, quantity=replace(demand.quantity, spared=spared, maybe_spared=maybe))
+
+
+def _of_ids(found: Features, ids: Iterable[str]) -> tuple[Texts, Geometries, Geometries]:
+    """Return ids, areas and outlines of the features of some ids."""
+    every = found.ids.astype(str)
+    ours = np.isin(every, sorted(ids))
+    return every[ours], found.geometries[ours], np.asarray(shapely.boundary(found.geometries[ours]))
 
 
 def _same_habitat(scene: Scene, made: Callable[..., Clause]) -> Clause:

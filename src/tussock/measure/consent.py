@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -22,17 +23,26 @@ CRACK_M = 0.05
 OWNER_UNKNOWN = "owner unknown: no parcel is mapped here; find out whose ground it is and get the consent"
 
 
-def consent_demands(
-    condition: ConsentRecorded, scene: Scene
-) -> tuple[tuple[Demand, ...], tuple[Demand, ...]]:
+_Demands = tuple[tuple[Demand, ...], tuple[Demand, ...]]
+
+
+def consent_demands(condition: ConsentRecorded, scene: Scene) -> _Demands:
     """Return what a place must meet so that no consent is lacking, and what proves that one covers it.
 
     The first: the disc touches no mapped parcel that needs a consent and has none. The second, of which
     one must be met: the disc lies wholly on consented ground. Where the first is met and the second is
     not, part of the disc lies on no mapped parcel: a person has to find out whose ground it is.
     """
-    inside = Limit(at_least=0.0)
     good = accepted(condition, scene)
+    read = (PARCELS, *sorted(_areas(good)))
+    states = tuple(id(scene.features(layer)) for layer in read if scene.region.has(layer))
+    key = ("consent", id(condition), tuple(map(id, good)), states)
+    # what the key names by identity is kept with it
+    return cast(_Demands, scene.shared(key, lambda: (_demands(condition, scene, good), condition, good))[0])
+
+
+def _demands(condition: ConsentRecorded, scene: Scene, good: tuple[Consent, ...]) -> _Demands:
+    inside = Limit(at_least=0.0)
     proofs = [
         Demand(Depth(layer, spared=_others(scene, layer, ids), as_mapped=True), inside)
         for layer, ids in sorted(_areas(good).items())
@@ -48,6 +58,11 @@ def consent_demands(
 
 def accepted(condition: ConsentRecorded, scene: Scene) -> tuple[Consent, ...]:
     """Return the consents that satisfy the clause: in force, written where asked, with animals left."""
+    found: tuple[Consent, ...] = scene.made(("accepted", id(condition)), lambda: _accepted(condition, scene))
+    return found
+
+
+def _accepted(condition: ConsentRecorded, scene: Scene) -> tuple[Consent, ...]:
     return tuple(
         c
         for c in scene.case.consents_in_force()

@@ -70,7 +70,8 @@ def _measure(quantity: Quantity, scene: Scene, at: Places) -> Measured:
             return distance_to(scene, at, layer, classes)
         case Depth():
             if quantity.at is At.CAPTURE:
-                return depth(scene, scene.capture, quantity).repeated(len(at))
+                taken = depth(scene, scene.capture, quantity)
+                return taken if len(taken.low) == len(at) else taken.repeated(len(at))
             return depth(scene, at, quantity)
         case SameHabitat(loosened_m=loosened):
             return same_habitat(scene, at, loosened_m=loosened)
@@ -86,11 +87,11 @@ def _measure(quantity: Quantity, scene: Scene, at: Places) -> Measured:
 
 def distance_from_capture(scene: Scene, at: Places) -> Measured:
     """Return the geodesic distance capture–place [m]; both radii add linearly."""
-    capture = scene.case.capture
-    d = distance_m(capture.longitude, capture.latitude, at.lon, at.lat)
+    capture, whose = scene.capture, scene.case.capture.reason
+    d = distance_m(capture.lon, capture.lat, at.lon, at.lat)
     widened = capture.radius_m + at.radius_m
     reasons = {"position": at.radius_m}
-    reasons[capture.reason] = reasons.get(capture.reason, 0.0) + capture.radius_m
+    reasons[whose] = reasons.get(whose, 0.0) + capture.radius_m
     return Measured(np.maximum(d - widened, 0.0), d + widened, d, reasons)
 
 
@@ -250,20 +251,29 @@ def same_habitat(scene: Scene, at: Places, *, loosened_m: float = 0.0) -> Measur
     The hull over the classes that the place's disc may lie in; ∞ at the high end where that may be no
     natural class.
     """
+    return loosened(_same_habitat(scene, at), loosened_m, reason=scene.case.capture.reason)
+
+
+def loosened(found: Measured, metres: float, *, reason: str) -> Measured:
+    """Return the distances of :func:`same_habitat` with the low ends so much [m] lower."""
+    low, high = np.maximum(found.low - metres, 0.0), found.high
+    width = np.where(high > low, high - np.where(np.isfinite(low), low, 0.0), 0.0)
+    return Measured(low, high, found.value, {reason: width})
+
+
+def _same_habitat(scene: Scene, at: Places) -> Measured:
     by_class = scene.made("class distances", lambda: class_distances(scene))
     low, high = np.full(len(at), np.inf), np.full(len(at), -np.inf)
     value = np.full(len(at), np.inf)
     here = habitat_class(scene, at)
     for name, there in by_class.items():
         possible = distance_to(scene, at, "habitat", frozenset([name])).low <= 0
-        low = np.where(possible, np.minimum(low, there.low[0]), low)
-        high = np.where(possible, np.maximum(high, there.high[0]), high)
-        value = np.where(here == name, there.value[0], value)
+        low = np.where(possible, np.minimum(low, there.low), low)
+        high = np.where(possible, np.maximum(high, there.high), high)
+        value = np.where(here == name, there.value, value)
     natural = depth(scene, at, Depth("habitat", NATURAL))
     high = np.where((natural.low < 0) | (high < low), np.inf, high)
-    low = np.maximum(low - loosened_m, 0.0)
-    width = np.where(high > low, high - np.where(np.isfinite(low), low, 0.0), 0.0)
-    return Measured(low, high, value, {scene.case.capture.reason: width})
+    return Measured(low, high, value)
 
 
 def same_polygon(scene: Scene, at: Places, layer: str) -> Measured:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -74,17 +74,28 @@ class Measures:
     """Quantities at places, each measured once however many clauses and criteria ask for it.
 
     ``windows`` gives each place's time of release; without it no clause that the clock decides is judged.
+    ``ahead`` gives what was measured already, together with other places; ``None`` what was not.
     """
 
-    def __init__(self, scene: Scene, at: Places, *, windows: Sequence[Window | None] = ()) -> None:
-        self.scene, self.at, self.windows = scene, at, windows
+    def __init__(
+        self,
+        scene: Scene,
+        at: Places,
+        *,
+        windows: Sequence[Window | None] = (),
+        ahead: Callable[[Quantity], Measured | None] | None = None,
+    ) -> None:
+        self.scene, self.at, self.windows, self._ahead = scene, at, windows, ahead
         self._made: dict[Quantity, Measured] = {}
 
     def of(self, quantity: Quantity) -> Measured:
         """Return a quantity at the places."""
-        if quantity not in self._made:
-            self._made[quantity] = measure(quantity, self.scene, self.at)
-        return self._made[quantity]
+        found = self._made.get(quantity)
+        if found is None:
+            found = self._ahead(quantity) if self._ahead is not None else None
+            found = measure(quantity, self.scene, self.at) if found is None else found
+            self._made[quantity] = found
+        return found
 
     def window(self, i: int) -> Window | None:
         """Return when the release at a place happens, or may."""
@@ -169,14 +180,14 @@ def _judged(clause: Clause, demand: Demand, value: Interval) -> ClauseResult:
         margin=margin if math.isfinite(margin) else None,
         unit=demand.unit,
         reason=value.widest_reason,
-        words=clause.condition.words(),
+        words=clause.words,
     )
 
 
 def _result(clause: Clause, verdict: Verdict | None, *, reason: str) -> ClauseResult:
     c = clause.condition
     return ClauseResult(
-        c.id, c.kind, c.text, clause.source, c.mandatory, verdict, reason=reason, words=c.words()
+        c.id, c.kind, c.text, clause.source, c.mandatory, verdict, reason=reason, words=clause.words
     )
 
 

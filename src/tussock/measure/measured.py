@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -58,10 +59,13 @@ class Measured:
 
     def at(self, i: int) -> Interval:
         """Return the interval at one place."""
-        reasons = {
-            k: float(np.broadcast_to(np.asarray(w), self.low.shape)[i]) for k, w in self.reasons.items()
-        }
+        reasons = {k: _one(w, i) for k, w in self.reasons.items()}
         return Interval(float(self.low[i]), float(self.high[i]), {k: w for k, w in reasons.items() if w > 0})
+
+    def alone(self, i: int) -> Measured:
+        """Return the measure at one of the places."""
+        reasons = {k: _one(w, i) for k, w in self.reasons.items()}
+        return Measured(self.low[i : i + 1], self.high[i : i + 1], self.value[i : i + 1], reasons)
 
     def margin(self, limit: Limit) -> Floats:
         """Return the margins at the worse end, shape (n,)."""
@@ -75,6 +79,14 @@ class Measured:
     def met(self, limit: Limit) -> npt.NDArray[np.bool_]:
         """Return where the interval lies wholly inside the limit."""
         return self.margin(limit) >= -limit.tolerance
+
+
+def _one(widths: Floats | float, i: int) -> float:
+    """Return a reason's width at one of the places."""
+    if np.ndim(widths) == 0:
+        return float(widths)
+    each = cast(Floats, widths)
+    return float(each[i if len(each) > 1 else 0])
 
 
 def hull(found: Sequence[Measured], *, reason: str) -> Measured:

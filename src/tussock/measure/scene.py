@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from itertools import product
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -42,7 +42,7 @@ class Places:
     x, y
         The same in the plane [m].
     radius_m
-        Containing radius [m], one for all.
+        Containing radius [m], one for all; one each, shape (n,), where :func:`discs` made them.
     """
 
     lon: Floats
@@ -56,7 +56,14 @@ class Places:
 
     def taken(self, mask: npt.NDArray[np.bool_]) -> Places:
         """Return the places where the mask is true."""
-        return Places(self.lon[mask], self.lat[mask], self.x[mask], self.y[mask], self.radius_m)
+        radius = self.radius_m if np.ndim(self.radius_m) == 0 else cast(Any, self.radius_m)[mask]
+        return Places(self.lon[mask], self.lat[mask], self.x[mask], self.y[mask], radius)
+
+    def one(self, i: int) -> Places:
+        """Return one of the places."""
+        radius = float(np.broadcast_to(self.radius_m, len(self))[i])
+        lon, lat, x, y = (v[i : i + 1] for v in (self.lon, self.lat, self.x, self.y))
+        return Places(lon, lat, x, y, radius)
 
     @cached_property
     def points(self) -> npt.NDArray[np.object_]:
@@ -70,6 +77,13 @@ def places(lon: Floats | float, lat: Floats | float, *, radius_m: float, plane: 
     # 90° from its axis the plane has no place for a point of the equator, such as 0, 0 of one at 90° E
     x, y = (np.nan_to_num(v, posinf=_NOWHERE_M, neginf=-_NOWHERE_M) for v in plane.project(lon, lat))
     return Places(lon, lat, x, y, radius_m)
+
+
+def discs(at: Sequence[Position], *, plane: Plane) -> Places:
+    """Return positions with a radius of each its own, to be measured at together."""
+    radii = np.array([p.radius_m for p in at])
+    lon, lat = np.array([p.longitude for p in at]), np.array([p.latitude for p in at])
+    return places(lon, lat, radius_m=cast(float, radii), plane=plane)
 
 
 def candidates(x: Floats, y: Floats, *, radius_m: float, plane: Plane) -> Places:
@@ -134,7 +148,7 @@ class Case:
         """The latest instant of release."""
         return self.until or self.released
 
-    @property
+    @cached_property
     def days(self) -> tuple[date, ...]:
         """The local dates that the release may fall on, in order."""
         last = self.until_day or self.day
@@ -142,6 +156,10 @@ class Case:
 
     def consents_in_force(self) -> tuple[Consent, ...]:
         """Return the consents that hold on every day of the release and for every species it may be."""
+        return self._in_force
+
+    @cached_property
+    def _in_force(self) -> tuple[Consent, ...]:
         names = self.animal.names
         return tuple(
             c
@@ -163,6 +181,9 @@ class Scene:
     _made: dict[Any, Any] = field(default_factory=dict)
     _states: Mapping[str, Features] = field(default_factory=dict)
     _layers: dict[str, Layer] = field(default_factory=dict)
+    _shared: dict[Any, Any] = field(default_factory=dict)
+    _captures: Places | None = None
+    _ahead: Mapping[str, Callable[[], Any]] = field(default_factory=dict)
 
     @property
     def plane(self) -> Plane:
@@ -174,11 +195,16 @@ class Scene:
         """The same on the day of the capture; itself where that is the day of release."""
         day = self.case.capture_day or self.case.day
         case = replace(self.case, day=day, until_day=self.case.capture_last)
-        return self if case.days == self.case.days else Scene(self.region, case, {}, {}, self._layers)
+        return self if case.days == self.case.days else self._alike(case, {})
+
+    def _alike(self, case: Case, states: Mapping[str, Features]) -> Scene:
+        return Scene(self.region, case, {}, states, self._layers, self._shared, self._captures)
 
     @cached_property
     def capture(self) -> Places:
-        """The place of capture."""
+        """The place of capture; in a scene for several cases alike the place of each."""
+        if self._captures is not None:
+            return self._captures
         c = self.case.capture
         return places(c.longitude, c.latitude, radius_m=c.radius_m, plane=self.plane)
 
@@ -193,8 +219,9 @@ class Scene:
 
     def states(self, layer: str) -> tuple[Features, ...]:
         """Return what may have stood on the days of the release."""
-        found: tuple[Features, ...] = self.made(
-            ("states", layer), lambda: self._layer(layer).states(self.case.days)
+        days = self.case.days
+        found: tuple[Features, ...] = self.shared(
+            ("states", layer, days), lambda: self._layer(layer).states(days)
         )
         return found
 
@@ -207,8 +234,7 @@ class Scene:
         made: tuple[Scene, ...] = self.made(
             ("views", *read),
             lambda: tuple(
-                Scene(self.region, self.case, {}, dict(zip(read, chosen, strict=True)), self._layers)
-                for chosen in product(*each)
+                self._alike(self.case, dict(zip(read, chosen, strict=True))) for chosen in product(*each)
             ),
         )
         return made
@@ -230,7 +256,7 @@ class Scene:
 
     def error_m(self, layer: str) -> float:
         """Return the largest position error [m] of the layer's features."""
-        most: float = self.made(
+        most: float = self.shared(
             ("error", layer), lambda: float(self._layer(layer).features.error_m.max(initial=0.0))
         )
         return most
@@ -248,5 +274,12 @@ class Scene:
     def made(self, key: Any, make: Any) -> Any:
         """Return what was made under a key for this scene, made at first."""
         if key not in self._made:
+            make = self._ahead.get(key, make) if self._ahead else make
             self._made.setdefault(key, make())  # of two threads at once the first one's stands
         return self._made[key]
+
+    def shared(self, key: Any, make: Any) -> Any:
+        """Return what was made under a key for all scenes of one job, which the case does not enter."""
+        if key not in self._shared:
+            self._shared.setdefault(key, make())
+        return self._shared[key]

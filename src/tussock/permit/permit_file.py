@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any
@@ -44,12 +45,12 @@ class Version:
         """Return whether it is in force on a local date."""
         return self.valid_from <= day and (self.valid_to is None or day <= self.valid_to)
 
-    @property
+    @cached_property
     def of_taking(self) -> tuple[Condition, ...]:
         """Clauses that the version at capture judges."""
         return tuple(c for c in self.conditions if c.of_taking)
 
-    @property
+    @cached_property
     def of_disposal(self) -> tuple[Condition, ...]:
         """Clauses that the version at disposal judges."""
         return tuple(c for c in self.conditions if not c.of_taking)

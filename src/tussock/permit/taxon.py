@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from difflib import SequenceMatcher
+from functools import lru_cache
 
 from tussock.names import ALIKE, COMMON_NAME_WORDS, UNKNOWN
 
@@ -56,6 +57,7 @@ def _is_common(words: Sequence[str]) -> bool:
     return not COMMON_NAME_WORDS.isdisjoint(plain[1:]) or plain[0] in COMMON_NAME_WORDS - _GENERA
 
 
+@lru_cache(maxsize=4096)
 def covers(listed: str, name: str) -> bool | None:
     """Return whether a listed name covers an animal's name; ``None`` when that cannot be told.
 

@@ -5,7 +5,7 @@ The same clauses over the same measures as in planning and at the spot.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
@@ -15,7 +15,7 @@ from tussock import __version__
 from tussock.errors import InputError
 from tussock.ground.region import Region, no_ground
 from tussock.measure.consent import named
-from tussock.measure.judging import ClauseResult
+from tussock.measure.judging import ClauseResult, Measures
 from tussock.measure.scene import EarlierRelease
 from tussock.permit.capture_book import CaptureBook
 from tussock.permit.consents import Consent
@@ -24,8 +24,9 @@ from tussock.permit.place_kinds import MaxDistanceFromCapture, MaxReleasesNear
 from tussock.permit.record_facts import BookedCapture
 from tussock.review.audit import Audit, GroundSource, Kept, Remark, Row, Totals
 from tussock.review.handling import RELEASED, Handling
-from tussock.review.judged import TURNED, Book, judge_record
+from tussock.review.judged import TURNED, Book, case_of, judge_measured, place_of
 from tussock.review.probability import p_met
+from tussock.review.together import MOST_TOGETHER, Outlook, Together
 from tussock.spans import posix
 
 _DISTANCES = ("max_distance_from_capture", "min_distance_from")
@@ -84,11 +85,13 @@ def audit(
     """
     earlier = _Earlier(kept, permit, beside)
     ground = region or _no_ground(kept)
-    rows = []
-    for n, one in enumerate(kept, start=1):
-        rows.append(_row(one, permit, ground, beside, earlier))
-        if beside.progress is not None:
-            beside.progress(n, len(kept))
+    rows: list[Row] = []
+    outlook = Outlook(ground)
+    for some in _some(kept):
+        for row in _rows(some, permit, outlook, beside, earlier):
+            rows.append(row)
+            if beside.progress is not None:
+                beside.progress(len(rows), len(kept))
     return Audit(
         permit=permit,
         rows=tuple(rows),
@@ -109,15 +112,40 @@ def _no_ground(kept: Iterable[Kept]) -> Region:
     return no_ground(taken.longitude, taken.latitude) if taken else no_ground(0.0, 0.0)
 
 
-def _row(kept: Kept, permit: Permit, region: Region, beside: Beside, earlier: _Earlier) -> Row:
+def _some(kept: Sequence[Kept]) -> Iterator[Sequence[Kept]]:
+    for start in range(0, len(kept), MOST_TOGETHER):
+        yield kept[start : start + MOST_TOGETHER]
+
+
+def _rows(
+    kept: Sequence[Kept], permit: Permit, outlook: Outlook, beside: Beside, earlier: _Earlier
+) -> Iterator[Row]:
+    """Yield the rows of some records, measured together."""
+    told = [_with_answers(k, permit) for k in kept]
+    records = [k.handling for k in told if k.handling is not None]
+    books = [Book(beside.now, earlier.of(r), beside.consents, earlier.captures) for r in records]
+    cases = [case_of(r, permit, book) for r, book in zip(records, books, strict=True)]
+    together = Together(outlook, cases, [place_of(r) for r in records])
+    i = 0
+    for one in told:
+        if one.handling is None:
+            yield Row(one, None)
+        else:
+            yield _row(one, one.handling, permit, books[i], together.measures(i))
+            i += 1
+
+
+def _with_answers(kept: Kept, permit: Permit) -> Kept:
     if kept.handling is None:
-        return Row(kept, None)
+        return kept
     answers = {c.removeprefix(ANSWER): v for c, v in kept.cells.items() if c.startswith(ANSWER)}
-    record = replace(kept.handling, answers={permit.id: answers})
-    book = Book(beside.now, earlier.of(record), beside.consents, earlier.captures)
-    judged = judge_record(record, permit, region, book)
+    return replace(kept, handling=replace(kept.handling, answers={permit.id: answers}))
+
+
+def _row(kept: Kept, record: Handling, permit: Permit, book: Book, measures: Measures) -> Row:
+    judged = judge_measured(record, permit, book, measures)
     chances = {r.id: p for r in judged.results if (p := chance(r, record)) is not None}
-    return Row(replace(kept, handling=record), judged, chances)
+    return Row(kept, judged, chances)
 
 
 def chance(result: ClauseResult, record: Handling) -> float | None:

@@ -6,7 +6,7 @@ those of the record.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -17,10 +17,12 @@ from tussock.interval import Verdict, worst
 from tussock.measure.clauses import Clause, Standing, bind
 from tussock.measure.consent import reference_holds
 from tussock.measure.judging import ClauseResult, Measures, judge
-from tussock.measure.scene import Case, EarlierRelease, Scene, places
+from tussock.measure.measured import Measured
+from tussock.measure.scene import Case, EarlierRelease, Places, Scene, places
 from tussock.permit.capture_book import CaptureBook
 from tussock.permit.condition import Decided
 from tussock.permit.consents import Consent
+from tussock.permit.demands import Quantity
 from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import NearestSuitable
 from tussock.permit.record_facts import BookedCapture, RecordFacts
@@ -114,9 +116,11 @@ def judge_measured(record: Handling, permit: Permit, book: Book, measures: Measu
     results: list[ClauseResult] = []
     for version, conditions in ((before, before.of_taking if before else ()),
                                 (after, after.of_disposal if after else ())):  # fmt: skip
-        for clause in bind(conditions, measures.scene, source=permit.id, zone=permit.zone):
-            assert version is not None  # it has clauses
-            results.append(_result(clause, record, measures, _facts(record, permit, version, book)))
+        if version is None:
+            continue
+        facts = _facts(record, permit, version, book)
+        clauses = bind(conditions, measures.scene, source=permit.id, zone=permit.zone)
+        results += [_result(clause, record, measures, facts) for clause in clauses]
     names = (before.name if before else "", after.name if after else "")
     return Judged(permit.id, *names, tuple(results), contradictions_in(record, book.now))
 
@@ -136,7 +140,9 @@ def _before(one: datetime, other: datetime) -> bool:
     return posix(one) < posix(other) - TOLERANCE_S
 
 
-def _case(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case:
+def case_of(record: Handling, permit: Permit, book: Book) -> Case:
+    """Return what a record is judged about."""
+    ended = record.disposed or book.now
     return Case(
         record.taken_at,
         record.animal,
@@ -152,11 +158,22 @@ def _case(record: Handling, permit: Permit, book: Book, ended: datetime) -> Case
 
 def measures_of(record: Handling, permit: Permit, region: Region, book: Book) -> Measures:
     """Return measures at the place of release, on its day; at the capture where nothing was released."""
-    ended = record.disposed or book.now
-    scene = Scene(region, _case(record, permit, book, ended))
-    at = record.let_go_at if record.released and record.let_go_at else record.taken_at
-    place = places(at.longitude, at.latitude, radius_m=at.radius_m, plane=scene.plane)
-    return Measures(scene, place, windows=[(posix(ended), posix(ended))])
+    scene = Scene(region, case_of(record, permit, book))
+    at = place_of(record)
+    return measures_at(places(at.longitude, at.latitude, radius_m=at.radius_m, plane=scene.plane), scene)
+
+
+def place_of(record: Handling) -> Position:
+    """Return where a record is measured: at its release, or else at the capture."""
+    return record.let_go_at if record.released and record.let_go_at else record.taken_at
+
+
+def measures_at(
+    place: Places, scene: Scene, *, ahead: Callable[[Quantity], Measured | None] | None = None
+) -> Measures:
+    """Return measures of a record at its place, in its scene; ``ahead`` has what was measured already."""
+    ended = posix(scene.case.released)
+    return Measures(scene, place, windows=[(ended, ended)], ahead=ahead)
 
 
 def _facts(record: Handling, permit: Permit, version: Version, book: Book) -> RecordFacts:
