@@ -169,6 +169,15 @@ def test_a_single_call_gives_the_coarsest_cells_and_says_so() -> None:
     assert "say little" in steps.choice.rule
 
 
+def test_very_many_calls_stop_at_the_finest_cells_and_say_so() -> None:
+    at = np.zeros(20_000)
+    steps = hexagon_steps(
+        CallPlaces(at, at), HomePlaces(at[:9], at[:9], np.ones(9), np.ones(9)), ground=GROUND
+    )
+    assert (steps.choice.resolution, steps.finer.resolution) == (10, 11)
+    assert "finer cells are not used" in steps.choice.rule
+
+
 def test_nothing_at_all() -> None:
     none = np.zeros(0)
     steps = hexagon_steps(CallPlaces(none, none), HomePlaces(none, none, none, none), ground=GROUND)

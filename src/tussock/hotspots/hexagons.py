@@ -65,6 +65,11 @@ class Choice:
                 f"H3 resolution {self.resolution}, the coarsest: even there a home's cell expects {mean:.1f} "
                 f"calls on average, and cells say little below {LEAST_EXPECTED:g}"
             )
+        if self.resolution == FINEST:
+            return (
+                f"H3 resolution {FINEST}: a home's cell expects {mean:.1f} calls on average, and finer cells "
+                "are not used, as places are known no better than that"
+            )
         return (
             f"H3 resolution {self.resolution}: the finest at which a home's cell expects at least "
             f"{LEAST_EXPECTED:g} calls on average ({mean:.1f})"
