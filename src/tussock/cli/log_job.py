@@ -83,11 +83,15 @@ class LogOptions:
 
 @contextmanager
 def writing(options: LogOptions, *, create: bool = True) -> Iterator[Logbook]:
-    """Give the logbook to write in; details of residents past their last day are deleted, and that said."""
+    """Give the logbook to write in, looked over first: a damaged one is written in no further.
+
+    Details of residents past their last day are deleted, and that said.
+    """
     from tussock.records.logbook import open_logbook
 
     today = options.clock().date()
     with open_logbook(options.where, create=create) as logbook:
+        logbook.database.look_over()
         gone = logbook.forget_residents(today)
         if gone:
             say(f"Deleted: the details of {gone} resident{'' if gone == 1 else 's'}, whose last day is past.")

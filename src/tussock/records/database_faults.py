@@ -80,6 +80,11 @@ def told(where: str) -> Iterator[None]:
         raise _explained(error, where) from error
 
 
+def damaged(said: str, where: str) -> InputError:
+    """Return what is said of a file that is not whole."""
+    return InputError(f"{_BROKEN.found} ({said})", where=where, allowed=_BROKEN.allowed, fix=_BROKEN.fix)
+
+
 def _explained(error: BaseException | None, where: str) -> InputError:
     fault = _fault(error)
     said = " ".join(str(error).split())[:160]
