@@ -130,7 +130,9 @@ def test_columns_of_other_cells_are_refused() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("calls", [300, 1000])
 def test_false_alarms_on_null_maps(calls: int) -> None:
-    """400 null maps of 200 cells, nominal 0.05: at most 36 with any alarm (exceeded by chance 3 times in 10,000 at 0.05).
+    """400 null maps of 200 cells, nominal 0.05: at most 36 with any alarm.
+
+    By the binomial law more come of a true 0.05 three times in 10,000.
 
     Project's reference: .03 / .03 were measured for 300 / 1,000 calls.
     """
