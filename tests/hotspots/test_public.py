@@ -187,6 +187,28 @@ def test_a_release_stands(tmp_path: Path) -> None:
     assert target.read_bytes() == before
 
 
+def test_units_that_are_gone_cannot_be_made_anew_once_figures_are_out(tmp_path: Path) -> None:
+    partition = region()
+    stored = store_partition(tmp_path, partition)
+    released = release_figures(
+        tmp_path, calls(partition, []), plane=PLANE, dimension="unit", first_season=2020, now=NOW
+    )
+    stored.unlink()
+    with pytest.raises(InputError, match="released"):
+        store_partition(tmp_path, region("month"))
+    assert {p.name for p in tmp_path.iterdir()} == {released[0].parent.name}
+
+
+def test_a_file_in_the_way_of_the_folder_is_told(tmp_path: Path) -> None:
+    store_partition(tmp_path, region())
+    (tmp_path / "published").write_text("mine", encoding="utf-8")
+    with pytest.raises(InputError, match="published"):
+        release_figures(
+            tmp_path, calls(region(), []), plane=PLANE, dimension="unit", first_season=2020, now=NOW
+        )
+    assert (tmp_path / "published").read_text(encoding="utf-8") == "mine"
+
+
 def test_without_stored_units_nothing_is_released(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no such file"):
         release_figures(

@@ -23,16 +23,15 @@ import numpy as np
 import numpy.typing as npt
 
 from tussock.errors import Faults, InputError
+from tussock.files import Outbox
 from tussock.geodesy import Floats, Plane
 from tussock.hotspots.public_choice import YEAR_MONTHS
 from tussock.hotspots.public_partition import Partition
-from tussock.hotspots.public_store import stored_partition
+from tussock.hotspots.public_store import PUBLISHED_FOLDER, stored_partition
 from tussock.hotspots.public_units import Whole, tell
 
 BANDS: tuple[tuple[int, int | None], ...] = ((0, 4), (5, 9), (10, 19), (20, 49), (50, None))
 """Least and most calls of each band; the last is open."""
-PUBLISHED_FOLDER = "published"
-"""Folder beside the region that holds what was released."""
 _WHAT = (
     "Calls to one logbook, not snakes. Bands, not counts; each rate is the range that its band implies, "
     "in calls per 1,000 dwellings and season. Open at the top where no highest is given."
@@ -196,7 +195,7 @@ def release_figures(
     Parameters
     ----------
     folder
-        Folder of the region; the file goes into :data:`PUBLISHED_FOLDER` in it.
+        Folder of the region; the file goes into its ``published``.
 
     Raises
     ------
@@ -209,20 +208,17 @@ def release_figures(
     partition = stored_partition(folder, plane=plane)
     figures = public_figures(partition, calls, dimension=dimension, first_season=first_season, now=now)
     target = folder / PUBLISHED_FOLDER / figures.name
-    try:
-        target.parent.mkdir(exist_ok=True)
-        with target.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(figures.text())
-    except FileExistsError:
+    if target.is_file():
         _refuse_another(target, figures.text())
-    except OSError as error:
-        fix = "make the folder writable"
-        raise InputError(f"it cannot be written ({error.strerror})", where=str(target), fix=fix) from None
+        return target, figures
+    with Outbox(ours=lambda _: False) as outbox:
+        outbox.stage(target, figures.text())
+        outbox.send()
     return target, figures
 
 
 def _refuse_another(target: Path, text: str) -> None:
-    if not target.is_file() or target.read_bytes() != text.encode("utf-8"):
+    if target.read_bytes() != text.encode("utf-8"):
         raise InputError(
             "other figures of the same seasons were released before",
             where=str(target),

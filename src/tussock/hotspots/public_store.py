@@ -1,4 +1,7 @@
-"""The file of a region's partition: GeoJSON with a checksum in it, written once."""
+"""The file of a region's partition: GeoJSON with a checksum in it, written once.
+
+The checksum shows a slip of the hand; it is no lock, as whoever changes the file can make a new one.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from tussock.errors import InputError
+from tussock.errors import Faults, InputError
+from tussock.files import Outbox
 from tussock.geodesy import Floats, Plane
 from tussock.hotspots.public_choice import PublicChoice
 from tussock.hotspots.public_partition import Partition, not_rectangles
@@ -18,6 +22,8 @@ from tussock.hotspots.public_units import Unit
 
 PARTITION_FILE = "public-units.geojson"
 """Name of the file beside the region."""
+PUBLISHED_FOLDER = "published"
+"""Folder beside the region that holds what was released."""
 _RULE = (
     "Rectangles of whole squares of 100 m, made by cutting the plane in two again and again so that the "
     "dwellings on both sides are most alike, while both sides hold enough; from dwellings alone."
@@ -32,24 +38,29 @@ def store_partition(folder: Path, partition: Partition) -> Path:
     Raises
     ------
     InputError
-        When the region has one, even the same; or when it cannot be written.
+        When the region has one, even the same; when figures were released by one that is gone; or when it
+        cannot be written.
     """
     target = folder / PARTITION_FILE
-    try:
-        with target.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(partition_text(partition))
-    except FileExistsError:
-        raise InputError(
-            "the region has its units for published figures",
-            where=str(target),
-            allowed="one set of units for ever: what two sets say of the same calls can be subtracted",
-            fix="use the stored one; if no figure was ever given away, delete it first",
-        ) from None
-    except OSError as error:
-        raise InputError(
-            f"it cannot be written ({error.strerror})", where=str(target), fix="make the folder writable"
-        ) from None
+    _refuse_second(target, released=folder / PUBLISHED_FOLDER)
+    with Outbox(ours=lambda _: False) as outbox:
+        outbox.stage(target, partition_text(partition))
+        outbox.send()
     return target
+
+
+def _refuse_second(target: Path, *, released: Path) -> None:
+    faults = Faults()
+    allowed = "one set of units for ever: what two sets say of the same calls can be subtracted"
+    if target.exists():
+        fix = "use the stored one; if no figure was ever given away, delete it first"
+        faults.add(
+            "the region has its units for published figures", where=str(target), allowed=allowed, fix=fix
+        )
+    elif released.is_dir() and any(released.iterdir()):
+        fix = f"restore {PARTITION_FILE}, by which they were made"
+        faults.add("figures of other units were released", where=str(released), allowed=allowed, fix=fix)
+    faults.raise_if_any()
 
 
 def stored_partition(folder: Path, *, plane: Plane) -> Partition:
