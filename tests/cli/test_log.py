@@ -182,6 +182,27 @@ def test_keep_good_leaves_the_others_beside(run: Runner, tmp_path: Path) -> None
     assert run("log", "show", "capture").out.count("C-") == 2
 
 
+def test_rows_that_do_not_fit_their_table_are_refused_row_by_row(run: Runner, tmp_path: Path) -> None:
+    rows = [{**CAPTURE, "captureID": f"C-{n}", "occurrenceRemarks": "x"} for n in range(1, 5)]
+    rows[1]["occurrenceRemarks"] = "y" * 100_001
+    name = write(tmp_path / "book.csv", *rows)
+    lines = (tmp_path / name).read_text("utf-8").splitlines()
+    lines[3] += ",one,too many"
+    (tmp_path / name).write_text("\n".join([*lines, ""]), "utf-8")
+    whole = run("log", "import", name, *BY)
+    assert whole.code == 3
+    for words in ("row 3, occurrenceRemarks: a cell of 100001", "row 4: 9 cells under 7 columns"):
+        assert words in whole.err
+    ran = run("log", "import", name, "--keep-good", *BY)
+    assert (ran.code, "4 rows of captures read: 2 added, 0 there already, 2 refused" in ran.err) == (1, True)
+    csv.field_size_limit(200_000)
+    with (tmp_path / "book-refused.csv").open(encoding="utf-8", newline="") as file:
+        refused = list(csv.DictReader(file))
+    assert [r["captureID"] for r in refused] == ["C-2", "C-3"]
+    assert refused[0]["occurrenceRemarks"] == "y" * 100_001, "what was there is not lost"
+    assert "'too many'" in refused[1]["why"]
+
+
 def test_a_check_at_the_spot_is_taken_once(run: Runner, tmp_path: Path) -> None:
     record = {
         "format": "tussock check 1",
