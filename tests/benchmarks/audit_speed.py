@@ -19,12 +19,16 @@ from pathlib import Path
 import numpy as np
 
 from tussock.ground.region import Region, forget, open_region
+from tussock.measure.judging import ClauseResult
 from tussock.permit.permit_file import Permit, read_permit
+from tussock.permit.record_facts import BookedCapture
 from tussock.position import Position
+from tussock.review.audit import Kept
+from tussock.review.auditing import Beside, audit
 from tussock.review.bulk import BATCH, BulkVerdicts, judge_bulk
 from tussock.review.bulk_columns import Code, Columns
 from tussock.review.handling import Handling
-from tussock.review.judged import Book, judge_record
+from tussock.review.judged import Book, Judged, judge_record
 from tussock.species.answers import read_recorded_animal
 from tussock.species.profiles import load_profiles
 
@@ -33,7 +37,7 @@ CLAUSES = ("1(a)", "3(a)", "3(b)", "3(c)", "3(d)", "4(a)", "5(a)", "5(b)", "5(c)
 NOW = datetime(2027, 7, 1, tzinfo=UTC)
 FIRST, LAST = datetime(2025, 7, 1, tzinfo=UTC), datetime(2027, 6, 25, tzinfo=UTC)
 NAMES = ("Notechis scutatus", "Austrelaps superbus", "Drysdalia coronoides", "Pseudonaja textilis")
-JOINED, ROWS = 50_000, 200
+JOINED, ROWS, BOOKED = 50_000, 200, 5000
 """Sample sizes of the slower ways."""
 
 
@@ -64,6 +68,39 @@ def main() -> None:
     single, same = _one_by_one(records, permit, region, found)
     print(f"judge_record, row by row: {single:,.1f} releases/s; in bulk x {rate / single:,.0f}")
     print(f"of {ROWS} rows judged both ways {same} have the same verdicts throughout")
+    _in_full(records, region)
+
+
+def _in_full(records: Columns, region: Region) -> None:
+    """Print how fast a book is audited with every interval, under the whole permit, beside row by row."""
+    permit = read_permit(DEMO / "permit.toml")
+    told = [
+        replace(_handling(records, i), capture_id=f"S{i}", answers={permit.id: {}})
+        for i in range(min(BOOKED, len(records)))
+    ]
+    booked = tuple(BookedCapture(h.captured, h.animal.scientific_name, 1, h.capture_id) for h in told)
+    kept, beside = [Kept(h.capture_id, h) for h in told], Beside(now=NOW, captures=booked)
+    audit(kept[:ROWS], permit, region, beside)  # layers and their indexes are made
+    start = time.process_time()
+    rows = audit(kept, permit, region, beside).rows
+    rate = len(told) / (time.process_time() - start)
+    some, book = told[:ROWS], Book(NOW, captures=booked)
+    start = time.process_time()
+    plain = [judge_record(h, permit, region, book) for h in some]
+    single = ROWS / (time.process_time() - start)
+    unlike = sum(
+        row.judged is None or _but_releases(row.judged) != _but_releases(one)
+        for row, one in zip(rows, plain, strict=False)
+    )
+    clauses = max(len(v.conditions) for v in permit.versions)
+    print(f"audit() in full, {clauses} clauses, {len(told)} records: {rate:,.0f} records/s of one processor")
+    print(f"judge_record, row by row, the same clauses: {single:,.0f}; audit() x {rate / single:.1f}")
+    print(f"of {ROWS} rows judged both ways {unlike} differ in anything")
+
+
+def _but_releases(judged: Judged) -> list[ClauseResult]:
+    """Return the results but those that count other releases: one record alone has none beside it."""
+    return [r for r in judged.results if r.kind != "max_releases_near"]
 
 
 def _progress(done: int, of: int) -> None:

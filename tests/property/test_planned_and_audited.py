@@ -17,13 +17,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.support.cases import read_weights
 from tussock.geodesy import distance_m, half_diagonal_m
 from tussock.ground.region import Region, open_region
 from tussock.measure.judging import ClauseResult, Measures, judge, met_everywhere
 from tussock.measure.scene import DECIMALS, SITE_RADIUS_M, EarlierRelease, candidates
 from tussock.permit.consents import Consent, read_consents
 from tussock.permit.permit_file import Permit, read_permit
+from tussock.planning.criteria import read_weights
 from tussock.planning.prepared import prepare
 from tussock.planning.setting import Capture, Setting
 from tussock.position import position_from_text
@@ -100,7 +100,8 @@ def _made(k: int, rng: np.random.Generator, before: tuple[EarlierRelease, ...]) 
 def _check_rounding(region: Region, drawn: tuple[float, float], lon: float, lat: float) -> None:
     """What is written is the judged place itself, and at most half a cell's diagonal from the one drawn."""
     assert (float(f"{lon:.{DECIMALS}f}"), float(f"{lat:.{DECIMALS}f}")) == (lon, lat)
-    moved = float(distance_m(*(float(v) for v in region.plane.unproject(*drawn)), lon, lat))
+    there = region.plane.unproject(*drawn)
+    moved = float(distance_m(there[0], there[1], lon, lat))
     # a nanodegree's rounding of the arithmetic itself beside it
     assert moved <= half_diagonal_m(DECIMALS, latitude=lat) * 1.01
 
