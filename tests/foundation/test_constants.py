@@ -93,6 +93,13 @@ EXPECTED: dict[str, Range] = {
     "hotspots.standby.MOST_POINTS": ("places", 100, 5000),
     "hotspots.standby.LEAST_TRIED_ON": ("calls", 5, 30),
     "hotspots.standby.DRAWS": ("draws", 1000, 20_000),
+    "hotspots.surface.ALPHA": ("share of maps", 0.05, 0.05),
+    "hotspots.surface.REACH": ("bandwidths", 3, 6),
+    "hotspots.surface.STEPS": ("squares to a bandwidth", 3, 8),
+    "hotspots.surface.MOST_SQUARES": ("squares", 10_000, 1_000_000),
+    "hotspots.surface.LEAST_HOMES": ("homes", 10, 100),
+    "hotspots.surface.LEAST_EXPECTED": ("calls", 0.5, 5),
+    "hotspots.surface.REPLICATES": ("maps, asked for", 999, 999),
     "hotspots.supplied.TOUCH_M": ("m", 0.01, 10),
     "hotspots.supplied.MOST_OVERLAP": ("share of area", 0.0001, 0.05),
     # the planner
