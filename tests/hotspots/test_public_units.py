@@ -37,6 +37,11 @@ def test_a_street_of_four_halves_is_cut_by_hand() -> None:
     )
 
 
+@pytest.mark.parametrize(("west", "east", "units"), [(100, 100, 2), (100, 99, 1), (99, 100, 1), (99, 500, 1)])
+def test_a_line_leaves_no_side_one_home_short(west: int, east: int, units: int) -> None:
+    assert len(made([(0, 0, west), (1000, 0, east)])) == units
+
+
 def test_lines_the_other_way_are_tried() -> None:
     # Longer from west to east, but every line that way leaves 10 homes on one side.
     homes = [(0, 0, 120), (0, 900, 110), (5000, 0, 10)]
