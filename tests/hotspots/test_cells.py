@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import importlib
+import subprocess
+import sys
 from collections.abc import Iterator
 from typing import Any
 
@@ -220,6 +222,35 @@ def bad_input() -> Iterator[tuple[CallPlaces, HomePlaces, str]]:
 def test_input_that_cannot_be_counted_is_refused(calls: CallPlaces, homes: HomePlaces, words: str) -> None:
     with pytest.raises(InputError, match=words):
         hexagon_cells(calls, homes, ground=GROUND, resolution=7)
+
+
+@pytest.mark.parametrize(
+    ("ground", "words"),
+    [
+        (Ground(PLANE, shapely.Polygon()), "the known extent is no area"),
+        (
+            Ground(PLANE, KNOWN, shapely.Polygon([(0, 0), (1, 1), (1, 0), (0, 1)])),
+            "the region is no area .*Self",
+        ),
+    ],
+)
+def test_an_extent_that_is_no_area_is_refused(ground: Ground, words: str) -> None:
+    calls, homes = some(2, 2)
+    with pytest.raises(InputError, match=words):
+        hexagon_cells(calls, homes, ground=ground, resolution=7)
+
+
+def test_all_calls_in_one_cell() -> None:
+    _, homes = some()
+    at = np.full(40, 10.0)
+    cells = hexagon_steps(CallPlaces(at, at), homes, ground=GROUND).chosen
+    assert sorted(cells.calls.tolist())[-2:] == [0, 40]
+    assert cells.call_tally.in_cells == 40
+
+
+def test_h3_is_asked_for_only_when_cells_are_laid_out() -> None:
+    code = "import sys, tussock.hotspots.hexagons; sys.exit('h3' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 def test_cells_that_overlap_are_named() -> None:

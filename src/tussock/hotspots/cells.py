@@ -214,9 +214,11 @@ def inside(calls: CallPlaces, homes: HomePlaces, *, ground: Ground) -> Inside:
     Raises
     ------
     InputError
-        On places that are no numbers, homes below 0, a low end above the high one, unequal lengths.
+        On places that are no numbers, homes below 0, a low end above the high one, unequal lengths, an extent
+        or a region that is no area.
     """
     _check(calls, homes)
+    _check_areas(ground)
     region = _within(ground.region, calls.x, calls.y)
     in_calls = region & _within(ground.extent, calls.x, calls.y)
     in_homes = _within(ground.region, homes.x, homes.y) & _within(ground.extent, homes.x, homes.y)
@@ -313,6 +315,17 @@ def row_lists(lists: Sequence[Whole]) -> tuple[Whole, Whole]:
     """Return lists of rows, end to end, with where each begins."""
     starts = np.concatenate([[0], np.cumsum([len(v) for v in lists], dtype=np.int64)]).astype(np.int64)
     return starts, np.concatenate(lists).astype(np.int64) if lists else np.zeros(0, np.int64)
+
+
+def _check_areas(ground: Ground) -> None:
+    faults = Faults()
+    for area, what in ((ground.extent, "known extent"), (ground.region, "region")):
+        if area is not None and not (area.is_valid and area.area > 0):
+            faults.add(
+                f"the {what} is no area ({shapely.is_valid_reason(area)})",
+                allowed="valid polygons, not empty",
+            )
+    faults.raise_if_any()
 
 
 def _check(calls: CallPlaces, homes: HomePlaces) -> None:

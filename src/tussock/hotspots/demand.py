@@ -13,7 +13,7 @@ from tussock.hotspots.cells import Whole
 
 Cost = Callable[[Floats, Floats, Floats, Floats], Floats]
 """From x, y of demands and x, y of points to a matrix (demands × points): metres, or minutes of driving."""
-MOST_DEMANDS = 4000
+MOST_DEMANDS = 2000
 """Places that demand is gathered to: more would be slower, not better (choice of this project)."""
 
 

@@ -13,7 +13,7 @@ from tussock.hotspots.cells import Flags, Whole
 from tussock.hotspots.demand import Cost, Demand, gathered, straight_line_m
 from tussock.hotspots.medians import medians
 
-MOST_POINTS = 600
+MOST_POINTS = 400
 """Places to stand by at that are weighed when none are given (choice of this project)."""
 LEAST_TRIED_ON = 10
 """Calls in the last season below which no saving is claimed (choice of this project)."""
