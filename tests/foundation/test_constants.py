@@ -190,6 +190,7 @@ EXPECTED: dict[str, Range] = {
     "records.return_periods._DAY": ("s", 86_400, 86_400),
     "records.held._MOST_NAMED": ("captures in a message", 10, 50),
     "records.source.MOST_FAULTS": ("faults listed", 20, 200),
+    "measure.exact._PAIRS": ("distances at once", 1000, 10_000_000),
     "review.together.MOST_TOGETHER": ("records", 64, 65_536),
     "review.together._SHARE": ("1, a part of the records", 16, 256),
     "review.auditing._METRES_PER_DEGREE": ("m, less than 110,574 m at the equator", 100_000, 110_574),

@@ -5,7 +5,7 @@ An exact measure depends on region, day, animal and place alone; never on a wind
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -38,6 +38,8 @@ from tussock.permit.demands import (
     layers_of,
 )
 
+_PAIRS = 100_000
+"""Distances worked out in one call at most."""
 Reals = npt.NDArray[np.floating[Any]]
 
 
@@ -322,13 +324,24 @@ def _holds_disc(scene: Scene, layer: str, geometry: shapely.Geometry) -> bool:
 def releases_near(scene: Scene, at: Places, asked: ReleasesNear) -> Measured:
     """Return how many individuals were released near, within the days before, as [surely, possibly]."""
     sure, maybe, nominal = np.zeros(len(at)), np.zeros(len(at)), np.zeros(len(at))
-    for r, counts in counted_releases(scene, asked):
-        d = distance_m(r.longitude, r.latitude, at.lon, at.lat)
+    counted = counted_releases(scene, asked)
+    if not counted:
+        return Measured(sure, maybe, nominal, {"position": maybe - sure})
+    lon, lat = np.array([[r.longitude] for r, _ in counted]), np.array([[r.latitude] for r, _ in counted])
+    for (r, counts), d in zip(counted, _away(lon, lat, at), strict=True):
         widened = r.radius_m + at.radius_m
         sure += (d + widened <= asked.within_m) * (r.individual_count * counts)
         maybe += (d - widened <= asked.within_m) * r.individual_count
         nominal += (d <= asked.within_m) * r.individual_count
     return Measured(sure, maybe, nominal, {"position": maybe - sure})
+
+
+def _away(lon: Floats, lat: Floats, at: Places) -> Iterator[Floats]:
+    """Yield the distances of several positions from some places, a batch of them worked out at a time."""
+    batch = max(1, _PAIRS // max(1, len(at)))
+    for start in range(0, len(lon), batch):
+        some = slice(start, start + batch)
+        yield from distance_m(lon[some], lat[some], at.lon, at.lat)
 
 
 def counted_releases(scene: Scene, asked: ReleasesNear) -> list[tuple[EarlierRelease, bool]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
-from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -83,10 +82,9 @@ class Measured:
 
 def _one(widths: Floats | float, i: int) -> float:
     """Return a reason's width at one of the places."""
-    if np.ndim(widths) == 0:
+    if not isinstance(widths, np.ndarray) or not widths.ndim:
         return float(widths)
-    each = cast(Floats, widths)
-    return float(each[i if len(each) > 1 else 0])
+    return float(widths[i if len(widths) > 1 else 0])
 
 
 def hull(found: Sequence[Measured], *, reason: str) -> Measured:
