@@ -136,9 +136,8 @@ class Planted:
         search = Search(self.windows, self.chances * self.scan.calls, self.scan.calls, threads)
         greatest = search.greatest(maps)
         least = least_ratio(self.scan, p=p)
-        hits = [
-            self._covered(one, int(greatest.place[one])) for one in np.flatnonzero(greatest.ratio > least)
-        ]
+        struck = np.flatnonzero(greatest.ratio > least)
+        hits = [self._covered(int(one), int(greatest.place[one])) for one in struck]
         return sum(hits) / len(maps)
 
     def _covered(self, one: int, place: int) -> bool:
