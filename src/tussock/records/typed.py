@@ -81,6 +81,7 @@ class Reader:
     def __init__(self, *, species: SpeciesBook) -> None:
         self.species = species
         self.faults = Faults()
+        self._animals: dict[tuple[tuple[str, str], ...], Animal] = {}
 
     def done(self) -> None:
         """Raise what was found wrong.
@@ -155,12 +156,21 @@ class Reader:
     def _capture(self, entry: Entry, decimals: int) -> Captured | None:
         time = self.instant(entry, "eventDate")
         position = self._try(position_from_row, _row(entry), decimals=decimals, instant=time)
-        answers = {c: entry.get(c) for c in _ABOUT_ANIMAL if entry.get(c)}
-        animal = self._try(read_recorded_animal, answers, book=self.species, where=entry.where)
+        animal = self._animal(entry)
         checked, recorded = (self._optional(entry, c) for c in ("trapCheckDate", "recordedDate"))
         if time is None or position is None or animal is None:
             return None
         return Captured(entry, time, position, animal, checked, bool(entry.get("individualCount")), recorded)
+
+    def _animal(self, entry: Entry) -> Animal | None:
+        """Return the animal that the answers describe; a book gives the same set of them many times."""
+        answers = tuple((c, entry.get(c)) for c in _ABOUT_ANIMAL if entry.get(c))
+        found = self._animals.get(answers)
+        if found is None:
+            found = self._try(read_recorded_animal, dict(answers), book=self.species, where=entry.where)
+        if found is not None:
+            self._animals[answers] = found
+        return found
 
     def _disposal(self, entry: Entry, decimals: int) -> Disposed | None:
         time = self.instant(entry, "eventDate")
