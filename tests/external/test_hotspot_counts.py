@@ -79,6 +79,7 @@ def test_its_p_is_twice_scipys_smaller_tail() -> None:
         sides = ("less", "greater")
         tails = [stats.binomtest(c, c + d, e / (e + f), alternative=side).pvalue for side in sides]
         assert rate_ratio(c, e, d, f).p == pytest.approx(min(1.0, 2 * min(tails)), rel=1e-12)
+        assert rate_ratio(c, e, d, f).p_more == pytest.approx(tails[1], rel=1e-12)
 
 
 # project's reference, calculated: hits, tries, low, high with as many digits as printed there

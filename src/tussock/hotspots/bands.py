@@ -110,8 +110,10 @@ class EdgeEffect:
         Nearest over farthest at the least and the most homes; its interval and p-value are the hull of
         both. The hull holds what any other share of the unknown buildings would give, the same near and
         far. Where a band may hold no home nothing is known.
-    p_adjusted
-        Holm over the edges that were tested; ``nan`` where this was not.
+    p_adjusted, p_more_adjusted
+        Holm over the edges that were tested, two-sided and one-sided; ``nan`` where this was not. That
+        homes along an edge call *more* often was asked before the calls were looked at, as the scan and
+        the ring test ask it: for the claim that they do, the one-sided value counts.
     within
         Incidents farther inside an area than `INSIDE_M`: no home's.
     beyond
@@ -124,6 +126,7 @@ class EdgeEffect:
     bands: tuple[Band, ...]
     ratio: RatioHull
     p_adjusted: float
+    p_more_adjusted: float
     within: int
     beyond: int
     vague: int
@@ -169,6 +172,11 @@ class RatioHull:
         between makes the rates equal."""
         low, high = self.ratio
         return 1.0 if low < 1 < high else max(self.least.p, self.most.p)
+
+    @property
+    def p_more(self) -> float:
+        """The larger of the two one-sided p-values; between the ends it lies between them."""
+        return max(self.least.p_more, self.most.p_more)
 
 
 def edges_of(region: Region, layer: str, *, day: date, classes: Iterable[str] | None = None) -> list[Edge]:
@@ -222,8 +230,12 @@ def edge_effects(
             f"limits {list(limits_m)} make no bands", allowed="0 and at least two greater distances, growing"
         )
     found = [_effect(edge, incidents, homes, limits=limits) for edge in mapped]
-    adjusted = holm([e.ratio.p if e.tested else math.nan for e in found])
-    return [replace(e, p_adjusted=float(p)) for e, p in zip(found, adjusted, strict=True)]
+    both = holm([e.ratio.p if e.tested else math.nan for e in found])
+    more = holm([e.ratio.p_more if e.tested else math.nan for e in found])
+    return [
+        replace(e, p_adjusted=float(p), p_more_adjusted=float(q))
+        for e, p, q in zip(found, both, more, strict=True)
+    ]
 
 
 def _effect(edge: Edge, incidents: CallPlaces, homes: HomePlaces, *, limits: Floats) -> EdgeEffect:
@@ -244,6 +256,7 @@ def _effect(edge: Edge, incidents: CallPlaces, homes: HomePlaces, *, limits: Flo
             )
         ),
         p_adjusted=math.nan,
+        p_more_adjusted=math.nan,
         within=int((called == _INSIDE).sum()),
         beyond=int((called == _BEYOND).sum()),
         vague=int(vague.sum()),

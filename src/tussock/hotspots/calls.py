@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
 
 import numpy as np
 
@@ -20,7 +21,7 @@ WITHIN_M = 50.0
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Call:
     """One call to the logbook.
 
@@ -57,7 +58,7 @@ class Call:
         return self.time, self.id
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Incident:
     """Calls that count as one, in order of time; at least one."""
 
@@ -108,20 +109,26 @@ class Incidents:
     def __len__(self) -> int:
         return len(self.items)
 
+    @cached_property
+    def _places(self) -> Floats:
+        """Easting, northing, radius [m] of each place, shape (3, n)."""
+        places = [i.place for i in self.items]
+        return np.array([(p.x, p.y, p.radius_m) for p in places], dtype=np.float64).reshape(-1, 3).T
+
     @property
     def x(self) -> Floats:
         """Eastings of the places [m], shape (n,)."""
-        return np.array([i.place.x for i in self.items], dtype=np.float64)
+        return np.asarray(self._places[0])
 
     @property
     def y(self) -> Floats:
         """Northings of the places [m], shape (n,)."""
-        return np.array([i.place.y for i in self.items], dtype=np.float64)
+        return np.asarray(self._places[1])
 
     @property
     def radius_m(self) -> Floats:
         """Radii of the places [m], shape (n,)."""
-        return np.array([i.place.radius_m for i in self.items], dtype=np.float64)
+        return np.asarray(self._places[2])
 
     @property
     def longest(self) -> timedelta:

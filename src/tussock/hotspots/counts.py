@@ -39,12 +39,15 @@ class RateRatio:
         Clopper–Pearson ends through the conditional binomial; 0 and ``inf`` where nothing is known.
     p
         Two-sided, against equal rates: twice the smaller tail, at most 1.
+    p_more
+        One-sided, against a first rate that is not the higher: for a question asked beforehand.
     """
 
     ratio: float
     low: float
     high: float
     p: float
+    p_more: float
 
 
 def garwood_ends(counts: npt.ArrayLike, *, level: float = LEVEL) -> tuple[Floats, Floats]:
@@ -120,15 +123,17 @@ def rate_ratio(
     _check_exposure(exposure)
     _check_exposure(other_exposure)
     if exposure == 0 or other_exposure == 0 or c + d == 0:
-        return RateRatio(math.nan, 0.0, math.inf, 1.0)
+        return RateRatio(math.nan, 0.0, math.inf, 1.0, 1.0)
     share, scale = clopper_pearson(c, c + d, level=level), other_exposure / exposure
     expected = exposure / (exposure + other_exposure)
-    tails = stats.binom.cdf(c, c + d, expected), stats.binom.sf(c - 1, c + d, expected)
+    fewer = float(stats.binom.cdf(c, c + d, expected))
+    more = float(stats.binom.sf(c - 1, c + d, expected))
     return RateRatio(
         ratio=c / d * scale if d else math.inf,
         low=scale * _odds(share.low),
         high=scale * _odds(share.high),
-        p=min(1.0, 2 * float(min(tails))),
+        p=min(1.0, 2 * min(fewer, more)),
+        p_more=more,
     )
 
 
