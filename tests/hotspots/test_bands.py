@@ -16,8 +16,9 @@ from tests.support.regions import Ground, Thing, made_region
 from tussock.errors import InputError
 from tussock.geodesy import Floats
 from tussock.ground.features import Geometries, features
-from tussock.hotspots.bands import LIMITS_M, Edge, EdgeEffect, band_of, edge_effects, edges, edges_of
+from tussock.hotspots.bands import LIMITS_M, EdgeEffect, edge_effects
 from tussock.hotspots.counts import garwood, rate_ratio
+from tussock.hotspots.edges import Edge, band_of, edges, edges_of
 
 LIMITS = np.array(LIMITS_M)
 
@@ -124,6 +125,15 @@ def test_an_edge_without_homes_is_not_tested_and_costs_nothing() -> None:
     assert math.isnan(beside[0].p_adjusted)
     assert beside[0].ratio.high == math.inf
     assert beside[1].p_adjusted == alone.p_adjusted
+
+
+def test_an_edge_with_fewer_homes_than_asked_is_not_tested() -> None:
+    at, places = homes((50, 100, 100), (500, 900, 900)), calls(50, 50, 50, 500)
+    assert edge_effects([CREEK], places, at, least_homes=100)[0].tested
+    (few,) = edge_effects([CREEK], places, at, least_homes=101)
+    assert (few.tested, math.isnan(few.p_more_adjusted), few.ratio.ratio) == (False, True, (27.0, 27.0))
+    with pytest.raises(InputError, match="at least 0 homes"):
+        edge_effects([CREEK], places, at, least_homes=0)
 
 
 def test_holm_counts_the_edges() -> None:
