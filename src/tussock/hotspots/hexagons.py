@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import importlib
+import itertools
 from dataclasses import dataclass
 from typing import Any
 
@@ -205,9 +206,10 @@ def _neighbours(cells: Indexes) -> tuple[Whole, Whole]:
     if not len(cells):
         return np.zeros(1, np.int64), np.zeros(0, np.int64)
     disk = _h3().grid_disk
+    # lists of whole numbers: an array for each cell would take twice as long
     round_each = [disk(c, 1) for c in cells.tolist()]
     of = np.repeat(np.arange(len(cells)), [len(v) for v in round_each])
-    other = np.concatenate(round_each).astype(np.uint64)
+    other = np.fromiter(itertools.chain.from_iterable(round_each), np.uint64, len(of))
     row = np.minimum(np.searchsorted(cells, other), len(cells) - 1)
     kept = (cells[row] == other) & (row != of)
     of, row = of[kept], row[kept]
@@ -219,7 +221,7 @@ def _neighbours(cells: Indexes) -> tuple[Whole, Whole]:
 @functools.cache
 def _h3() -> Any:
     try:
-        return importlib.import_module("h3.api.numpy_int")
+        return importlib.import_module("h3.api.basic_int")
     except ImportError as error:
         raise MissingDataError(
             "hexagonal cells are laid out with the package h3, which is not installed",
