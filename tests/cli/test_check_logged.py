@@ -14,7 +14,7 @@ from tests.cli.running import CLOCK, DATA, GROUND, RELEASE, Ran, Runner
 from tests.cli.test_check import NOW, RADIUS, YES, site
 from tests.cli.test_plan_from_logbook import SEASON, capture, ended, filled, season
 from tussock.cli import main
-from tussock.records.entries import CHECK, CONSENT, Entry
+from tussock.records.entries import CHECK, CONSENT, DISPOSAL, Entry
 from tussock.records.logbook import open_logbook
 from tussock.records.release_entry import release_from_check
 from tussock.records.spot_entry import read_check
@@ -185,7 +185,13 @@ def test_a_release_made_of_the_check_ends_the_holding_and_stands_in_the_audit(
     planned = json.loads(plan.read_text("utf-8"))["sites"][0]
     used = {ground: name for name, ground in reversed(planned["consents"])}
     assert set(entry.get("consentReference").split(" | ")) == set(used.values())
-    filled(tmp_path / "book.db", entry)
+    made = run("log", "add", "disposal", "--from", "today-check-1.json", "--set", "recordedBy=Ines Tarrowby",
+               *BOOK, *BY)  # fmt: skip
+    assert (made.code, "Logged: disposal C-061" in made.err, "which was met" in made.err) == (0, True, True)
+    with open_logbook(tmp_path / "book.db", create=False) as logbook:
+        logged = logbook.entry(DISPOSAL, entry.id)
+        assert logged is not None and logged.cells == entry.cells
+    assert run("log", "add", "capture", "--from", "today-check-1.json", *BOOK, *BY).code == 2
     later = ["--now", "2026-11-14T14:00:00+11:00"]
     ran = run("plan", *HERE, *BOOK, "--capture", "C-061", *later)
     assert (ran.code, "no longer held: released at 2026-11-14T12:30" in ran.err) == (2, True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -12,21 +13,32 @@ from pathlib import Path
 import pytest
 
 from tests.cli.running import DATA, Runner
+from tussock.demo.cases import TABLES
+from tussock.maps import audit_outputs
+from tussock.tables import csv_text
 
 FILES = {
     f"{n}.{s}"
     for n in ("today", "night", "lapsed-consent", "no-site")
     for s in ("html", "geojson", "gpx", "json")
 } | {"seasons.csv"}
-FEW = ("C-009", "C-022", "C-044", "C-052", "C-060", "C-061")
+KEPT = (
+    {"logbook.db"}
+    | {f"audit{end}" for end in audit_outputs.FILES}
+    | {f"return{end}" for end in (".csv", "-lines.csv", ".xlsx", "-filed.txt")}
+)
+FILES |= KEPT
+FEW = ("C-009", "C-022", "C-025", "C-044", "C-052", "C-061")
 
 
 @pytest.fixture
 def few(district: Path) -> Path:
     """Give the district with six captures: those that have a page, one injured, and one with sites."""
-    lines = (district / "captures.csv").read_text("utf-8").splitlines()
-    kept = [line for line in lines if line.startswith(("captureID", *FEW))]
-    (district / "captures.csv").write_text("\n".join(kept) + "\n", "utf-8")
+    for name in TABLES.values():
+        with (district / name).open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        kept = [r for r in rows if r.get("captureID", FEW[0]) in ("", *FEW)]
+        (district / name).write_text(csv_text(list(rows[0]), kept), "utf-8")
     return district
 
 
@@ -40,13 +52,11 @@ def test_the_whole_job(run: Runner, tmp_path: Path) -> None:
     assert ran.code == 0, ran.err
     assert set(_bytes(tmp_path / "maps")) == FILES
     for step in ("1. The ground", "2. The permit", "3. Today", "4. At night", "5. A lapsed consent",
-                 "6. The seasons", "7. Written. Look at:"):  # fmt: skip
+                 "6. The seasons", "7. The book", "8. The audit", "9. The return", "10. W"):  # fmt: skip
         assert step in ran.out
     with (tmp_path / "maps/seasons.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    with (DATA / "captures.csv").open(encoding="utf-8", newline="") as file:
-        captures = [r["captureID"] for r in csv.DictReader(file)]
-    assert {r["captureID"] for r in rows} == set(captures), "none is left out, refused ones included"
+    assert {r["captureID"] for r in rows} == _captures(), "none is left out, refused ones included"
     refused = [r for r in rows if not r["rank"]]
     assert refused and all(r["stop"] for r in refused)
     assert all(
@@ -58,6 +68,27 @@ def test_the_whole_job(run: Runner, tmp_path: Path) -> None:
     stopped = json.loads((tmp_path / "maps/no-site.json").read_text("utf-8"))
     assert stopped["sites"] == [] and stopped["obstacles"] and not stopped["needs_consent"]
     _kinds_at_work(ran.out, tmp_path / "maps")
+    _book_kept(ran.out, tmp_path / "maps")
+
+
+def _book_kept(said: str, maps: Path) -> None:
+    """Every planted problem is found, none besides; the return balances; a correction shows beside it."""
+    assert re.search(r"All \d+ planted problems are found, none besides\.", said)
+    filed, now = (
+        next(line for line in said.splitlines() if f" {w} C-009," in line) for w in ("filed:", "now:  ")
+    )
+    assert filed.strip() != now.strip()
+    with (maps / "return.csv").open(encoding="utf-8", newline="") as file:
+        total = {k: int(v) for k, v in list(csv.DictReader(file))[-1].items() if v.isdigit()}
+    entered = total.pop("held at start") + total.pop("captured")
+    assert entered == sum(total.values()) > 0
+    with (maps / "audit.csv").open(encoding="utf-8", newline="") as file:
+        assert {r["captureID"] for r in csv.DictReader(file)} == _captures()
+
+
+def _captures() -> set[str]:
+    with (DATA / "captures.csv").open(encoding="utf-8", newline="") as file:
+        return {r["captureID"] for r in csv.DictReader(file)}
 
 
 def _kinds_at_work(said: str, maps: Path) -> None:

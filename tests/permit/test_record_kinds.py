@@ -7,6 +7,7 @@ written out, so that the elapsed hours can be checked by hand).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -367,8 +368,21 @@ def test_the_weather_of_a_release_is_not_asked_of_an_animal_that_was_not_release
     clause = WeatherWithin(id="1", max_c=35)
     found = clause.judge_record(record(disposal="vet_or_carer"))
     assert found.verdict is None and found.reason.startswith("does not apply")
-    # as long as no end of holding is recorded, it is not known to be over
-    assert clause.judge_record(record(disposal="vet_or_carer", disposed=None)).verdict is MISSING
+    # as long as no end of holding is recorded, it is not due
+    held = clause.judge_record(record(disposal="vet_or_carer", disposed=None))
+    assert held.verdict is None and held.reason.startswith("not due yet")
+
+
+def test_what_belongs_to_the_end_of_holding_is_not_due_while_an_animal_is_held() -> None:
+    held = record(disposal="", disposed=None, columns={"eventDate": "2026-03-01", "disposal": ""})
+    site = Attested(id="1", question="Is there a refuge?", ask_at="site").judge_record(held)
+    assert site.verdict is None and site.reason.startswith("not due yet")
+    taken = Attested(id="1", question="Was it bagged?", ask_at="capture").judge_record(held)
+    assert taken.verdict is MISSING
+    complete = RecordComplete(id="1", fields=("eventDate", "disposal"))
+    assert complete.judge_record(held).verdict is None
+    assert complete.judge_record(replace(held, columns={"eventDate": "", "disposal": ""})).verdict is NOT
+    assert complete.judge_record(replace(held, disposed=held.now)).verdict is NOT
 
 
 # ---- who handled it
@@ -581,11 +595,11 @@ def test_a_capture_that_is_not_in_the_book_counts_once_all_the_same() -> None:
         ({"disposal": "released"}, MET, "released"),
         ({"disposal": "vet_or_carer"}, MET, "vet_or_carer"),
         ({"disposal": "escaped"}, NOT, "allowed is released or vet_or_carer"),
-        ({"disposal": "", "disposed": None}, MISSING, "still held"),
+        ({"disposal": "", "disposed": None}, None, "still held"),
         ({"disposal": ""}, MISSING, "not recorded"),
     ],
 )
-def test_how_holding_may_end(recorded: dict[str, Any], verdict: Verdict, says: str) -> None:
+def test_how_holding_may_end(recorded: dict[str, Any], verdict: Verdict | None, says: str) -> None:
     found = DisposedTo(id="1", disposals=("released", "vet_or_carer")).judge_record(record(**recorded))
     assert found.verdict is verdict and says in found.reason
 

@@ -50,6 +50,10 @@ def add(
     kind: _Kind,
     *,
     cells: _Set = None,
+    check: Annotated[
+        Path | None,
+        typer.Option("--from", metavar="FILE", help="A check at the spot, where the release was made."),
+    ] = None,
     by: _By = None,
     logbook: _Logbook = None,
     profiles: _Profiles = None,
@@ -58,7 +62,7 @@ def add(
     """Log one entry. What is there just so stays as it is; what is there otherwise is amended instead."""
     from tussock.cli.log_job import LogOptions, run_add
 
-    return run_add(LogOptions(logbook, by, now, profiles), kind, cells or ())
+    return run_add(LogOptions(logbook, by, now, profiles), kind, cells or (), check=check)
 
 
 @app.command("amend")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,8 +14,9 @@ from tussock.cli.settings import NAME as SETTINGS
 from tussock.cli.settings import Settings, read_settings
 from tussock.clock import parse_instant
 from tussock.errors import InputError, UsageError, together
+from tussock.maps.words import plainly
 from tussock.records.checks import Checker
-from tussock.records.entries import CALLOUT, ID_COLUMN, KINDS, Entry
+from tussock.records.entries import CALLOUT, DISPOSAL, ID_COLUMN, KINDS, Entry
 from tussock.records.kinds import RESIDENT, check_columns
 from tussock.records.sheets import as_recorded
 from tussock.records.tabled import entry_of, resident_of
@@ -158,15 +159,16 @@ def _is_text(value: str) -> bool:
     return "\0" not in value
 
 
-def run_add(options: LogOptions, kind: str, given: Iterable[str]) -> int:
-    """Log one entry.
+def run_add(options: LogOptions, kind: str, given: Sequence[str], *, check: Path | None = None) -> int:
+    """Log one entry; with the file of a check at the spot, the release that was made there.
 
     Raises
     ------
     InputError
         Listing everything that is wrong with it, or where it is there with other cells.
     """
-    kind, cells, by = kind_named(kind), cells_of(given), options.who()
+    kind, by = kind_named(kind), options.who()
+    cells = cells_of(given) if check is None else _released(kind, given, check)
     check_columns(kind, cells, where="--set")
     own = {c: v for c, v in cells.items() if v and c not in RESIDENT}
     entry, faults = entry_of(kind, own, where="--set", checker=options.checker())
@@ -182,7 +184,20 @@ def run_add(options: LogOptions, kind: str, given: Iterable[str]) -> int:
         where = logbook.database.where
     since = " (as logged; amended since, see its history)" if done.amended_since else ""
     say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {where}{since}")
+    if check is not None:
+        say(f"Its place and time are those of the check, which was {plainly(entry.get('checkVerdict'))}.")
     return 0
+
+
+def _released(kind: str, given: Sequence[str], check: Path) -> dict[str, str]:
+    """Return the cells of a release made of a check's file, with what is set instead."""
+    from tussock.records.release_entry import release_from_check
+
+    if kind != DISPOSAL:
+        fix = "tussock log add disposal --from FILE"
+        raise UsageError(f"a check's file gives a release, not a {kind}", where="--from", fix=fix)
+    changes = cells_of(given) if given else {}
+    return dict(release_from_check(check, capture_id=changes.get("captureID", ""), changes=changes).cells)
 
 
 def run_amend(options: LogOptions, key: tuple[str, str], given: Iterable[str], *, why: str) -> int:

@@ -9,7 +9,7 @@ from difflib import SequenceMatcher
 
 from tussock.interval import Interval, Limit, Verdict
 from tussock.names import ALIKE
-from tussock.permit.record_facts import Finding, RecordFacts, persons_in
+from tussock.permit.record_facts import NOT_DUE, Finding, RecordFacts, persons_in
 
 PHOTO = "associatedMedia"
 """Column that names the photo (Darwin Core)."""
@@ -28,6 +28,8 @@ def judge_answer(facts: RecordFacts, *, clause_id: str, ask_at: str, photo: bool
         return Finding(None, "not checked: it is asked at the return, not at a release")
     if not answer and ask_at in ("site", "release") and facts.not_released:
         return Finding(None, f"does not apply: the animal was not released ({facts.not_released})")
+    if not answer and ask_at in ("site", "release") and facts.held:
+        return Finding(None, NOT_DUE)
     if not answer:
         return Finding(Verdict.MISSING, f"not answered; it is asked at {ask_at}")
     said = "unclear" if answer == "unclear" else f"'{answer[:60]}'"

@@ -33,6 +33,11 @@ class Incident:
     reported: datetime | None
 
 
+ENDED_AS = "disposal"
+"""Column that says how holding ended."""
+NOT_DUE = "not due yet: the animal is still held"
+
+
 @dataclass(frozen=True, kw_only=True)
 class RecordFacts:
     """A capture and how its holding ended, as recorded. Every instant has an offset.
@@ -89,6 +94,11 @@ class RecordFacts:
     def not_released(self) -> str:
         """How holding ended where it ended otherwise than by a release; empty else, or not known."""
         return self.disposal if self.disposed is not None and self.disposal != "released" else ""
+
+    @property
+    def held(self) -> bool:
+        """Whether the animal is still held: what belongs to the end of holding is not due yet."""
+        return self.disposed is None
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from tussock.permit.explain import did_you_mean
 from tussock.permit.fields import Celsius, Count, Disposals, Hours, Lines, MonthDay, Prose, SpeciesNames
 from tussock.permit.record_answers import judge_answer, judge_persons, judge_temperature
 from tussock.permit.record_counts import judge_quota
-from tussock.permit.record_facts import Finding, RecordFacts
+from tussock.permit.record_facts import ENDED_AS, NOT_DUE, Finding, RecordFacts
 from tussock.permit.record_hours import judge_checks, judge_incidents, judge_record_delay
 
 
@@ -90,6 +90,8 @@ class WeatherWithin(RecordCondition):
     def judge_record(self, facts: RecordFacts) -> Finding:
         if facts.not_released:
             return Finding(None, f"does not apply: the animal was not released ({facts.not_released})")
+        if facts.held:
+            return Finding(None, NOT_DUE)
         return judge_temperature(facts.temperature_c, min_c=self.min_c, max_c=self.max_c)
 
     def words(self) -> str:
@@ -147,7 +149,7 @@ class DisposedTo(RecordCondition):
 
     def judge_record(self, facts: RecordFacts) -> Finding:
         if facts.disposed is None:
-            return Finding(Verdict.MISSING, "the animal is still held")
+            return Finding(None, NOT_DUE)
         if not facts.disposal:
             return Finding(Verdict.MISSING, "how holding ended is not recorded")
         if facts.disposal in self.disposals:
@@ -171,6 +173,8 @@ class RecordComplete(RecordCondition):
     def judge_record(self, facts: RecordFacts) -> Finding:
         empty = [f for f in self.fields if f in facts.columns and not facts.columns[f].strip()]
         absent = [f for f in self.fields if f not in facts.columns]
+        if facts.held and empty == [ENDED_AS] and not absent:
+            return Finding(None, f"{NOT_DUE}, and {ENDED_AS} is filled in when holding ends")
         faults = [*(f"{f} is empty" for f in empty), *(_no_column(f, facts.columns) for f in absent)]
         if faults:
             return Finding(Verdict.NOT_MET if empty else Verdict.MISSING, "; ".join(faults))

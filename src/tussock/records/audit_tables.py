@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from tussock.measure.judging import ClauseResult
+from tussock.records.exporting import shared_cells
 from tussock.review.audit import Audit, Row
 from tussock.tables import csv_text
 
@@ -44,8 +45,9 @@ CSV_HEAD, FINDINGS_HEAD = ",".join(RELEASE_COLUMNS), ",".join(FINDING_COLUMNS)
 def release_rows(audit: Audit) -> Iterator[dict[str, object]]:
     """Yield a row for each record of the book, with the input's other columns after what was found."""
     for row in audit.rows:
+        given = shared_cells(row.kept.cells)
         yield {
-            **{f"input_{c}" if c in RELEASE_COLUMNS[1:] else c: v for c, v in row.kept.cells.items()},
+            **{f"input_{c}" if c in RELEASE_COLUMNS[1:] else c: v for c, v in given.items()},
             **_found(audit, row),
         }
 

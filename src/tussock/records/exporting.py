@@ -43,7 +43,12 @@ def columns_of(kind: str, entries: Iterable[Entry]) -> tuple[str, ...]:
 
 def as_shared(entry: Entry) -> dict[str, str]:
     """Return an entry's cells with photos named without their folders."""
-    cells = dict(entry.cells)
+    return shared_cells(entry.cells)
+
+
+def shared_cells(given: Mapping[str, str]) -> dict[str, str]:
+    """Return cells with photos named without their folders."""
+    cells = dict(given)
     if PHOTO in cells:
         parts = (p.strip() for p in cells[PHOTO].split(LIST))
         cells[PHOTO] = f" {LIST} ".join(p if "://" in p else file_name(p) for p in parts)

@@ -138,7 +138,9 @@ def _rows(
 def _with_answers(kept: Kept, permit: Permit) -> Kept:
     if kept.handling is None:
         return kept
-    answers = {c.removeprefix(ANSWER): v for c, v in kept.cells.items() if c.startswith(ANSWER)}
+    said = {c.removeprefix(ANSWER): v for c, v in kept.cells.items() if c.startswith(ANSWER)}
+    # where permits share a clause's id, the column has the permit's before it
+    answers = {c.removeprefix(f"{permit.id}:"): v for c, v in sorted(said.items(), key=lambda i: ":" in i[0])}
     return replace(kept, handling=replace(kept.handling, answers={permit.id: answers}))
 
 

@@ -18,6 +18,7 @@ from tussock.permit.demands import At, Depth, DistanceFromCapture, DistanceTo
 from tussock.permit.permit_file import Permit
 from tussock.permit.place_kinds import HabitatIn, MaxDistanceFromCapture, MinDistanceFrom, NotWithin, Within
 from tussock.permit.record_answers import judge_persons
+from tussock.permit.record_facts import ENDED_AS
 from tussock.permit.record_hours import TOLERANCE_S
 from tussock.permit.record_kinds import DisposedTo, HandledBy, RecordComplete, RecordWithinHours, ReturnDue
 from tussock.permit.time_kinds import SECONDS_PER_HOUR, TimeCondition
@@ -136,7 +137,7 @@ def _judged(condition: Condition, batch: Batch, tally: Tally, by_animal: Codes) 
         case DisposedTo():
             codes = [_disposed(name, condition.disposals) for name in columns.disposals]
             found = np.array(codes, dtype=np.uint8)[columns.disposal]
-            return np.where(np.isnan(columns.disposed), np.uint8(Code.MISSING), found)
+            return np.where(np.isnan(columns.disposed), np.uint8(Code.NO_VERDICT), found)
         case HandledBy():
             allowed = condition.persons or batch.permit.authorised_persons
             each = [code_of(judge_persons(names, allowed=allowed).verdict) for names in columns.handlers]
@@ -244,16 +245,20 @@ def _delay(batch: Batch, limit_h: float) -> Codes:
 
 def _complete(condition: RecordComplete, columns: Columns) -> Codes:
     """Return whether the fields are filled in: an empty one is worse than a column that is not there."""
-    absent, empty = (np.zeros(len(columns), dtype=bool) for _ in range(2))
+    absent, empty, of_the_end = (np.zeros(len(columns), dtype=bool) for _ in range(3))
     for name in condition.fields:
         there = columns.filled.get(name)
         if there is None:
             absent[:] = True
             continue
         absent |= there == Filled.ABSENT
-        empty |= there == Filled.EMPTY
-    found = np.where(empty, Code.NOT_MET, np.where(absent, Code.MISSING, Code.MET))
-    return found.astype(np.uint8)
+        if name == ENDED_AS:
+            of_the_end = there == Filled.EMPTY
+        else:
+            empty |= there == Filled.EMPTY
+    not_due = of_the_end & np.isnan(columns.disposed) & ~empty & ~absent
+    found = np.where(empty | of_the_end, Code.NOT_MET, np.where(absent, Code.MISSING, Code.MET))
+    return np.where(not_due, Code.NO_VERDICT, found).astype(np.uint8)
 
 
 def _disposed(name: str, allowed: tuple[str, ...]) -> Code:
