@@ -61,6 +61,7 @@ def check_tally(cells: Cells, calls: CallPlaces) -> None:
         assert parts == (flags & in_region & (calls.x <= 2000)).sum()
     assert cells.calls.sum() == cells.call_tally.in_cells + cells.call_tally.without_homes
     assert cells.calls[cells.homes_high == 0].sum() == cells.call_tally.without_homes
+    assert cells.incidents.sum() == cells.incident_tally.in_cells + cells.incident_tally.without_homes
 
 
 @settings(max_examples=25, deadline=None)
@@ -73,6 +74,17 @@ def test_every_call_is_accounted_for(seed: int, calls: int, resolution: int) -> 
     assert cells.homes_low.sum() == homes.low[inside].sum()
     assert cells.homes_high.sum() == homes.high[inside].sum()
     assert cells.homes_outside == (homes.low[~inside].sum(), homes.high[~inside].sum())
+
+
+def test_what_is_known_beyond_the_region_is_not_counted() -> None:
+    """The extent reaches farther than the region: a call and a home at x = 6,000 are neither's."""
+    at, there = np.array([0.0, 6000.0]), np.zeros(2)
+    wide = Ground(PLANE, shapely.box(-9000, -9000, 9000, 9000), FIELD)
+    cells = hexagon_cells(
+        CallPlaces(at, there), HomePlaces(at, there, np.ones(2), np.ones(2)), ground=wide, resolution=7
+    )
+    assert (cells.calls.tolist(), cells.homes_high.tolist(), cells.homes_outside) == ([1], [1.0], (1.0, 1.0))
+    assert (cells.call_tally.outside_region, cells.call_tally.outside_extent) == (1, 0)
 
 
 def test_a_call_lies_in_the_outline_of_its_cell() -> None:

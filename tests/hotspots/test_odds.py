@@ -139,6 +139,19 @@ def test_a_posterior_lies_between_its_area_and_the_prior() -> None:
     assert pulled[1] / pulled[0] < alone[1] / alone[0]
 
 
+def test_with_a_prior_too_the_low_rate_is_over_the_most_homes() -> None:
+    """The far figure is that of exactly 1,000 homes, the near one that of exactly 900."""
+    prior = Prior(6.0, 0.004)
+    both = odds(replace(EAST, prior=prior), years=3.0).one_in
+    most = odds(Area("a", 12, 1000, 1000, prior), years=3.0).one_in
+    fewest = odds(Area("a", 12, 900, 900, prior), years=3.0).one_in
+    assert both is not None
+    assert most is not None
+    assert fewest is not None
+    assert both == (fewest[0], most[1])
+    assert most[1] > fewest[1]
+
+
 def test_drawn_rates_lie_between_the_figures_as_often_as_said() -> None:
     """Rates drawn from the prior, calls drawn from the rates: 95 % of the rates are held."""
     rng = np.random.default_rng(np.random.PCG64(5))

@@ -190,6 +190,7 @@ def test_places_differ_in_a_slice_only_where_calls_show_it() -> None:
     differ = sliced_case([50, 10], [40, 80])
     assert differ.interaction
     assert differ.weights == pytest.approx([50 / 90, 100 / 90, 30 / 90])
+    assert sliced_case([LEAST_IN_SLICE, 0], [40, 80]).interaction
     few = sliced_case([LEAST_IN_SLICE - 1, 0], [40, 80])
     assert few.gain > 0
     assert not few.interaction
