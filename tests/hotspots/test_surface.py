@@ -111,6 +111,16 @@ def test_a_planted_cluster_is_found_where_it_is() -> None:
     assert np.hypot(x[found.above] - 1500, y[found.above] + 500).max() < 1500
 
 
+def test_the_most_striking_of_twenty_maps_crosses_the_envelope() -> None:
+    """19 maps of chance: the least p there is, 1/20, is just enough."""
+    homes = town()
+    risk = 1 + 3.0 * (np.hypot(homes.x - 1500, homes.y + 500) < 700)
+    calls = called(homes, 800, seed=5, risk=risk)
+    found = relative_risk(calls, homes, bandwidth_m=400.0, seed=1, replicates=19)
+    assert found.p == ALPHA
+    assert found.above.any()
+
+
 def test_chance_crosses_the_envelope_as_often_as_said() -> None:
     """100 maps of chance, 39 replicates: p ≤ 0.05 in 5, within four standard deviations of 2.2."""
     homes = town(1500)
