@@ -1,0 +1,438 @@
+"""What is found about the calls of a district: the one frozen result that pages, files and terminals print.
+
+Figures of units are arrays in the units' order. What could not be found is ``None``, and `Hotspots.missing`
+says why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, tzinfo
+
+from shapely.geometry.base import BaseGeometry
+
+from tussock.geodesy import Floats, Plane
+from tussock.hotspots.bands import EdgeEffect
+from tussock.hotspots.calls import Call, Incidents
+from tussock.hotspots.cells import Cells, Shapes
+from tussock.hotspots.circular import CircularMean
+from tussock.hotspots.counts import Estimate
+from tussock.hotspots.exposure import Exposure
+from tussock.hotspots.hexagons import Choice
+from tussock.hotspots.odds import Odds
+from tussock.hotspots.power import LeastSeen
+from tussock.hotspots.repeats import Release, Repeats
+from tussock.hotspots.ring import Ring
+from tussock.hotspots.scan import Cluster, Scan
+from tussock.hotspots.scan_space_time import SpaceTimeScan
+from tussock.hotspots.slices import Slice, Sliced
+from tussock.hotspots.smoothing import Smoothed
+from tussock.hotspots.standby import Standby
+from tussock.hotspots.surface import Surface
+from tussock.hotspots.when import Calendar, SeasonYear
+
+STANDS_OUT = 0.05
+"""A p-value up to this is said to stand out (asked for)."""
+
+
+@dataclass(frozen=True)
+class GivenCalls:
+    """Calls as a book has them, before anything is left out.
+
+    Attributes
+    ----------
+    rows
+        Callouts in the book.
+    calls
+        Those with a place; a row that stands there twice is here twice.
+    without_place
+        Ids of the others.
+    releases
+        Animals let go, for repeats.
+    inputs
+        Name → SHA-256 of each file read.
+    """
+
+    rows: int
+    calls: tuple[Call, ...]
+    without_place: tuple[str, ...] = ()
+    releases: tuple[Release, ...] = ()
+    inputs: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class Units:
+    """Cells as the user drew them: outlines in the plane [m] and a name of each."""
+
+    polygons: Shapes
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What is asked of the calls.
+
+    Attributes
+    ----------
+    first, last
+        The time observed, local days, both included: as the user states it, never first to last call.
+    zone, zone_words
+        Of the district, and where it is from, in words.
+    now
+        Calls after it are of the future, and left out.
+    base
+        Where one starts from: longitude, latitude; ``None`` where not given.
+    standby
+        How many points to stand by at; 0 for none.
+    units
+        ``None``: H3 cells.
+    surface
+        Whether the relative-risk surface is wanted.
+    seed, replicates
+        Of everything made up at random.
+    """
+
+    first: date
+    last: date
+    zone: tzinfo
+    now: datetime
+    zone_words: str = ""
+    base: tuple[float, float] | None = None
+    standby: int = 0
+    units: Units | None = None
+    surface: bool = False
+    seed: int = 1
+    replicates: int = 999
+
+    @property
+    def days(self) -> int:
+        """How many days were observed."""
+        return (self.last - self.first).days + 1
+
+    @property
+    def years(self) -> float:
+        """The time observed in years of 365.25 days."""
+        return self.days / 365.25
+
+
+@dataclass(frozen=True)
+class Counted:
+    """Where the callouts read ended up: the parts add up to all of them.
+
+    Attributes
+    ----------
+    read
+        Callouts in the book.
+    without_place, future, other_times, outside_region, outside_extent
+        Left out, each for the first of these reasons that holds. `other_times`: before or after the time
+        observed; `outside_extent`: in the region, but where homes are not known.
+    duplicates
+        Rows the same in everything as a call that stays.
+    calls
+        What is counted: different calls, in the known extent and the time observed.
+    incidents
+        What these are when calls within 14 days and 50 m are one.
+    without_homes
+        Of the incidents, how many came from a cell of the rates map without a home.
+    in_no_unit
+        Of the incidents, how many came from none of the polygons supplied.
+    untested
+        Of the incidents, how many came from a cell with homes that is left out of tests: less than 95 % of
+        its area is in the known extent.
+    """
+
+    read: int
+    without_place: int
+    future: int
+    other_times: int
+    duplicates: int
+    outside_region: int
+    outside_extent: int
+    calls: int
+    incidents: int
+    without_homes: int = 0
+    in_no_unit: int = 0
+    untested: int = 0
+
+    @property
+    def left_out(self) -> int:
+        """How many of those read are not counted."""
+        gone = self.without_place + self.future + self.other_times + self.duplicates
+        return gone + self.outside_region + self.outside_extent
+
+    def __post_init__(self) -> None:
+        if self.left_out + self.calls != self.read:
+            raise ValueError(f"the parts of {self} do not add up")
+
+
+@dataclass(frozen=True, eq=False)
+class Rates:
+    """The rates map: one row for each cell.
+
+    Attributes
+    ----------
+    cells
+        H3 cells, or the polygons supplied.
+    choice
+        Why this resolution; ``None`` for polygons supplied.
+    smoothed
+        ``rate()`` is calls per 1,000 homes and year; over the middle of the homes; ``nan`` where the cell is
+        not tested.
+    ring
+        Whether a cell stands out from its neighbours.
+    odds
+        Of each cell.
+    """
+
+    cells: Cells
+    choice: Choice | None
+    smoothed: Smoothed
+    ring: Ring
+    odds: tuple[Odds, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class ClusterTold:
+    """A cluster, and what is said of it beside its figures.
+
+    Attributes
+    ----------
+    longitude, latitude
+        Of the circle's centre.
+    homes
+        In its units: least and most.
+    species
+        Species → incidents in it, the commonest first; ``""`` where none is named.
+    """
+
+    cluster: Cluster
+    longitude: float
+    latitude: float
+    homes: tuple[float, float]
+    species: Mapping[str, int]
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether the larger of its two p-values is at most 0.05."""
+        return self.cluster.p <= STANDS_OUT
+
+
+@dataclass(frozen=True)
+class BaseEffect:
+    """How calls per home change with the distance from the base.
+
+    Attributes
+    ----------
+    per_km
+        Rate at one kilometre more over the rate at one less, with its interval: Poisson regression.
+    """
+
+    per_km: Estimate
+
+
+@dataclass(frozen=True, eq=False)
+class Clusters:
+    """The circular scan.
+
+    Attributes
+    ----------
+    units
+        Finest cells, those that are tested: what `Cluster.units` are rows of.
+    scan
+        With `clusters`, most striking first.
+    told
+        The same clusters with what is said beside them; which stand out says each.
+    power
+        What this map could not have seen less than, for clusters of some sizes.
+    base
+        ``None`` where no base is given; otherwise `with_base` is the scan with distance as a covariate.
+    """
+
+    units: Cells
+    scan: Scan
+    told: tuple[ClusterTold, ...]
+    power: tuple[LeastSeen, ...]
+    base: BaseEffect | None = None
+    with_base: Scan | None = None
+    told_with_base: tuple[ClusterTold, ...] = ()
+
+    @property
+    def standing_out(self) -> tuple[ClusterTold, ...]:
+        """Those that do, most striking first; often none, and that is a result."""
+        return tuple(t for t in self.told if t.stands_out)
+
+
+@dataclass(frozen=True, eq=False)
+class SpaceTime:
+    """The permutation scan: unusual combinations of place and months.
+
+    Attributes
+    ----------
+    months
+        First day of each period, in order: what `Cylinder.first` and `.last` count.
+    centres
+        Longitude and latitude of each cylinder's centre.
+    """
+
+    scan: SpaceTimeScan
+    months: tuple[date, ...]
+    centres: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class When:
+    """When calls come, where animals are found, and how many calls end in a capture.
+
+    Attributes
+    ----------
+    calendars
+        By species; ``""`` is all together.
+    hours
+        Circular mean of the hour, by the same keys; told only for 30 and more with one mode.
+    found_in
+        Share of captures at each kind of place.
+    captured, attempts, share_captured
+        Captures, incidents that were attempts, and the share; `no_attempt` outcomes are left out.
+    """
+
+    calendars: Mapping[str, Calendar]
+    hours: Mapping[str, CircularMean]
+    season: SeasonYear
+    found_in: Mapping[str, Estimate]
+    captured: int
+    attempts: int
+    share_captured: Estimate
+    no_attempt: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Rerun:
+    """The headline once more, with another size of what is counted in.
+
+    Attributes
+    ----------
+    what
+        ``edges``, ``clusters`` or ``cells``.
+    step
+        ``finer`` or ``coarser``.
+    size
+        In words, such as ``H3 resolution 9`` or ``0–50 m``.
+    found
+        What came of it, in words.
+    stands
+        Whether the headline says the same.
+    """
+
+    what: str
+    step: str
+    size: str
+    found: str
+    stands: bool
+
+
+@dataclass(frozen=True, eq=False)
+class RepeatsTold:
+    """Calls again, and after releases; each beside what chance gives.
+
+    Attributes
+    ----------
+    at_place
+        Incidents after an earlier one of their species within `within_m` and `within_days`.
+    after_release
+        Releases that an incident followed; ``None`` where no release is on record.
+    """
+
+    at_place: Repeats
+    after_release: Repeats | None
+    within_m: float
+    within_days: float
+    release_within_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class StandbyTold:
+    """Where to stand by.
+
+    Attributes
+    ----------
+    points
+        Longitude and latitude of each point, in the order of `standby.x`.
+    slices
+        Demand of some hours: which, the demand, and the points for it.
+    """
+
+    standby: Standby
+    points: tuple[tuple[float, float], ...]
+    slices: tuple[tuple[Slice, Sliced, Standby], ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Hotspots:
+    """Everything that is said about the calls of a district.
+
+    Attributes
+    ----------
+    region
+        Its name.
+    extent
+        The known extent in the plane [m], which cuts calls and homes alike.
+    calls
+        Those counted, in order of time.
+    incidents
+        The same, linked.
+    district_rate
+        Incidents per 1,000 homes and year: Garwood's ends over the interval of homes.
+    edges
+        In order of what they show: those tested first, the smallest one-sided adjusted p first.
+    rates, clusters, space_time, when, repeats, district_odds, standby, surface
+        ``None`` where `missing` says why, or where it was not asked for.
+    by_species
+        Species → incidents; ``""`` where none is named.
+    missing
+        Name of a field → why it could not be found, in words.
+    notes
+        What a reader must know beside, in words.
+    inputs
+        Name → SHA-256 of each file read.
+    """
+
+    region: str
+    plane: Plane
+    extent: BaseGeometry
+    asked: Asked
+    counted: Counted
+    calls: tuple[Call, ...]
+    incidents: Incidents
+    exposure: Exposure
+    district_rate: Estimate
+    edges: tuple[EdgeEffect, ...]
+    rates: Rates | None
+    clusters: Clusters | None
+    space_time: SpaceTime | None
+    when: When | None
+    repeats: RepeatsTold | None
+    district_odds: Odds | None
+    standby: StandbyTold | None
+    surface: Surface | None
+    reruns: tuple[Rerun, ...]
+    by_species: Mapping[str, int]
+    missing: Mapping[str, str]
+    notes: tuple[str, ...]
+    inputs: Mapping[str, str]
+    software: str
+
+    @property
+    def seed(self) -> int:
+        """Of everything made up at random."""
+        return self.asked.seed
+
+    @property
+    def headline(self) -> EdgeEffect | None:
+        """The edge whose homes call more often most surely; ``None`` where none does beyond chance."""
+        told = [e for e in self.edges if e.tested and e.p_more_adjusted <= STANDS_OUT]
+        return told[0] if told else None
+
+    def lonlat(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Return places of the plane [m] as longitudes and latitudes."""
+        return self.plane.unproject(x, y)
