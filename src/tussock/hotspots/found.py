@@ -52,6 +52,8 @@ class GivenCalls:
         Animals let go, for repeats.
     inputs
         Name → SHA-256 of each file read.
+    notes
+        What was found in the book, in words.
     """
 
     rows: int
@@ -59,6 +61,7 @@ class GivenCalls:
     without_place: tuple[str, ...] = ()
     releases: tuple[Release, ...] = ()
     inputs: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

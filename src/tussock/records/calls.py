@@ -1,0 +1,158 @@
+"""Callouts of a book as hotspots count them: each with its place, and what its captures say of the animal."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TypeVar
+
+from tussock.clock import parse_instant
+from tussock.errors import Faults, InputError
+from tussock.geodesy import Plane
+from tussock.hotspots.calls import Call
+from tussock.hotspots.found import GivenCalls
+from tussock.hotspots.repeats import Release
+from tussock.position import LATITUDE, LONGITUDE, Position, position_from_row
+from tussock.records.entries import CALLOUT, CAPTURE, DISPOSAL, Entry
+from tussock.records.typed import decimals_in
+from tussock.tables import Row
+
+CAPTURED, RELEASED = "captured", "released"
+_T = TypeVar("_T")
+_BEYOND_M = 1e8
+"""Where a place stands that the plane cannot hold [m]: far outside every region."""
+
+
+def calls_of(entries: Iterable[Entry], *, plane: Plane, inputs: Mapping[str, str]) -> GivenCalls:
+    """Return the callouts of a book as calls; those without a place are named, none is dropped.
+
+    Species, place of capture and mark are of the first capture of a callout that says them, else of the
+    callout. A callout without a place stands where its capture does.
+
+    Parameters
+    ----------
+    plane
+        Of the region.
+    inputs
+        Name → SHA-256 of the files that the entries are from.
+
+    Raises
+    ------
+    InputError
+        Listing every cell that cannot be read.
+    """
+    by_kind: dict[str, list[Entry]] = defaultdict(list)
+    for entry in sorted(entries, key=lambda e: e.id):
+        by_kind[entry.kind].append(entry)
+    reader, faults = _Placed.reader(by_kind, plane), Faults()
+    taken: dict[str, list[Entry]] = defaultdict(list)
+    for capture in by_kind[CAPTURE]:
+        taken[capture.parent].append(capture)
+    calls, without = [], []
+    for callout in by_kind[CALLOUT]:
+        call = _tried(faults, lambda c: _call(c, taken[c.id], reader), callout)
+        if isinstance(call, Call):
+            calls.append(call)
+        elif call is NO_PLACE:
+            without.append(callout.id)
+    releases = [_tried(faults, lambda d: _release(d, reader), d) for d in by_kind[DISPOSAL]]
+    faults.raise_if_any(most=50)
+    notes = _notes(taken, {c.id for c in by_kind[CALLOUT]})
+    found = tuple(r for r in releases if isinstance(r, Release))
+    return GivenCalls(len(by_kind[CALLOUT]), tuple(calls), tuple(without), found, inputs, notes)
+
+
+class _NoPlace:
+    """What stands for an entry that names no place."""
+
+
+NO_PLACE = _NoPlace()
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """Reads places; each kind of entry has as many decimals as its most exact one shows."""
+
+    plane: Plane
+    decimals: Mapping[str, int]
+
+    @staticmethod
+    def reader(by_kind: Mapping[str, Sequence[Entry]], plane: Plane) -> _Placed:
+        return _Placed(plane, {kind: decimals_in(entries) for kind, entries in by_kind.items()})
+
+    def at(self, entry: Entry, time: datetime) -> tuple[float, float, float] | None:
+        """Return easting, northing and radius [m]; ``None`` where no place is named."""
+        if not (entry.get(LATITUDE) or entry.get(LONGITUDE)):
+            return None
+        row = Row(0, entry.cells, entry.where)
+        return self._in_plane(position_from_row(row, decimals=self.decimals[entry.kind], instant=time))
+
+    def _in_plane(self, position: Position) -> tuple[float, float, float]:
+        x, y = (float(v) for v in self.plane.project(position.longitude, position.latitude))
+        if not (math.isfinite(x) and math.isfinite(y)):
+            return _BEYOND_M, _BEYOND_M, position.radius_m
+        return x, y, position.radius_m
+
+
+def _tried(faults: Faults, read: Callable[[Entry], _T], entry: Entry) -> _T | None:
+    try:
+        return read(entry)
+    except InputError as error:
+        faults.take(error)
+        return None
+
+
+def _call(callout: Entry, captures: Sequence[Entry], reader: _Placed) -> Call | _NoPlace:
+    time = _instant(callout)
+    at = reader.at(callout, time)
+    for capture in captures:
+        at = at or reader.at(capture, time)
+    if at is None:
+        return NO_PLACE
+    said = (*captures, callout)
+    return Call(
+        id=callout.id,
+        time=time,
+        x=at[0],
+        y=at[1],
+        radius_m=at[2],
+        species=_first(said, "scientificName") or _first(said, "vernacularName"),
+        outcome=callout.get("outcome").lower(),
+        found_in=_first(said, "foundIn").lower(),
+        captured=bool(captures) or callout.get("outcome").lower() == CAPTURED,
+        organism_id=_first(said, "organismID"),
+    )
+
+
+def _release(disposal: Entry, reader: _Placed) -> Release | None:
+    if disposal.get("disposal").lower() not in ("", RELEASED):
+        return None
+    time = _instant(disposal)
+    at = reader.at(disposal, time)
+    if at is None:
+        return None
+    species, mark = _first((disposal,), "scientificName"), disposal.get("organismID")
+    return Release(disposal.id, time, at[0], at[1], species, mark)
+
+
+def _instant(entry: Entry) -> datetime:
+    return parse_instant(entry.get("eventDate"), where=f"{entry.where}, eventDate")
+
+
+def _first(entries: Iterable[Entry], column: str) -> str:
+    """Return the first that is filled in, written in one way: spaces single, a capital first."""
+    text = next((" ".join(e.get(column).split()) for e in entries if e.get(column).strip()), "")
+    return text[:1].upper() + text[1:] if column == "scientificName" else text
+
+
+def _notes(taken: Mapping[str, Sequence[Entry]], callouts: set[str]) -> tuple[str, ...]:
+    loose = sum(len(found) for parent, found in taken.items() if parent not in callouts)
+    if not loose:
+        return ()
+    return (
+        f"{loose} capture{'s' if loose > 1 else ''} of the book belong{'' if loose > 1 else 's'} to no "
+        "callout: calls are counted, and such a capture is none",
+    )
