@@ -159,6 +159,11 @@ class Counted:
     untested: int = 0
 
     @property
+    def tested(self) -> int:
+        """How many of the incidents take part in tests and smoothed rates."""
+        return self.incidents - self.without_homes - self.in_no_unit - self.untested
+
+    @property
     def left_out(self) -> int:
         """How many of those read are not counted."""
         gone = self.without_place + self.future + self.other_times + self.duplicates

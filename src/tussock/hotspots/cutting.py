@@ -1,0 +1,90 @@
+"""Which calls are counted: each that is not is counted apart, for the first reason that holds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from tussock.hotspots.calls import Call
+from tussock.hotspots.cells import CallPlaces, Flags, Ground, HomePlaces, Tally, inside
+from tussock.hotspots.found import Asked, Counted, GivenCalls
+
+
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """The calls that are counted, in order of time, and how many are not."""
+
+    calls: tuple[Call, ...]
+    duplicates: int
+    future: int
+    other_times: int
+    outside_region: int
+    outside_extent: int
+
+
+def kept(given: GivenCalls, ground: Ground, asked: Asked) -> Kept:
+    """Return the calls of the time observed and the known extent; the others counted.
+
+    Raises
+    ------
+    InputError
+        When the known extent is no area.
+    """
+    calls = sorted(set(given.calls), key=lambda c: c.sort_key)
+    duplicates = len(given.calls) - len(calls)
+    past = [c for c in calls if c.time <= asked.now]
+    timely = [c for c in past if observed(c.time, asked)]
+    stays, in_region = _inside(timely, ground)
+    return Kept(
+        tuple(c for c, here in zip(timely, stays.tolist(), strict=True) if here),
+        duplicates,
+        future=len(calls) - len(past),
+        other_times=len(past) - len(timely),
+        outside_region=int((~in_region).sum()),
+        outside_extent=int((in_region & ~stays).sum()),
+    )
+
+
+def observed(time: datetime, asked: Asked) -> bool:
+    """Return whether an instant lies on one of the local days observed."""
+    return asked.first <= time.astimezone(asked.zone).date() <= asked.last
+
+
+def _inside(calls: Sequence[Call], ground: Ground) -> tuple[Flags, Flags]:
+    places = CallPlaces(*np.array([(c.x, c.y) for c in calls], dtype=np.float64).reshape(-1, 2).T)
+    none = np.zeros(0)
+    found = inside(places, HomePlaces(none, none, none, none), ground=ground)
+    return found.calls, found.in_region
+
+
+def counted(
+    given: GivenCalls, found: Kept, *, incidents: int, tally: Tally | None = None, tested: int = 0
+) -> Counted:
+    """Return the totals, which reconcile.
+
+    Parameters
+    ----------
+    incidents
+        What the calls kept are when those close in time and space are one.
+    tally
+        Of the incidents, by cells; ``None`` where there are no cells.
+    tested
+        Incidents in cells that take part in tests.
+    """
+    return Counted(
+        read=given.rows,
+        without_place=len(given.without_place),
+        future=found.future,
+        other_times=found.other_times,
+        duplicates=found.duplicates,
+        outside_region=found.outside_region,
+        outside_extent=found.outside_extent,
+        calls=len(found.calls),
+        incidents=incidents,
+        without_homes=tally.without_homes if tally else 0,
+        in_no_unit=tally.in_no_cell if tally else 0,
+        untested=tally.in_cells - tested if tally else 0,
+    )

@@ -1,0 +1,184 @@
+"""Clusters on the finest cells, what the map could have seen, and what cells of another size say."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from tussock.geodesy import Floats
+from tussock.hotspots.base_effect import fitted_by_distance
+from tussock.hotspots.calls import Incidents
+from tussock.hotspots.cells import NOWHERE, CallPlaces, Cells, Ground, HomePlaces, Whole
+from tussock.hotspots.found import Asked, Clusters, ClusterTold, Rerun
+from tussock.hotspots.hexagons import COARSEST, FINEST, hexagon_cells
+from tussock.hotspots.power import LeastSeen, least_seen
+from tussock.hotspots.scan import Cluster, Scan, scan
+from tussock.hotspots.windows import Windows, circular_windows
+
+MOST_UNITS = 2000
+"""Cells that are scanned: of more, coarser ones are taken (choice of this project, for time)."""
+SIZES = (0.05, 0.1, 0.25)
+"""Shares of the expected calls for which it is said what could have been seen (choice of this project)."""
+POWER_MAPS = 100
+"""Maps with a planted cluster, for each relative risk tried (choice of this project)."""
+RERUN_REPLICATES = 199
+"""Maps made up when cells of another size are scanned (choice of this project)."""
+_CORNER_M = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Scanned:
+    """Places that are scanned, as of `find`."""
+
+    calls: CallPlaces
+    homes: HomePlaces
+    ground: Ground
+
+
+def finest_units(places: Scanned) -> Cells:
+    """Return the finest H3 cells that are few enough to be scanned.
+
+    Raises
+    ------
+    MissingDataError
+        Without the package h3.
+    """
+    for resolution in range(FINEST, COARSEST, -1):
+        cells = units_at(places, resolution)
+        if np.count_nonzero(cells.tested) <= MOST_UNITS:
+            return cells
+    return units_at(places, COARSEST)
+
+
+def units_at(places: Scanned, resolution: int) -> Cells:
+    """Return the cells of a resolution."""
+    return hexagon_cells(places.calls, places.homes, ground=places.ground, resolution=resolution)
+
+
+def found_clusters(units: Cells, incidents: Incidents, places: Scanned, *, asked: Asked) -> Clusters:
+    """Return the scan of some units, with and without the distance from the base.
+
+    Raises
+    ------
+    MissingDataError
+        Without the package numba.
+    """
+    counts, homes, windows = _windows(units)
+    plain = scan(counts, windows, seed=asked.seed, replicates=asked.replicates)
+    row = rows_of(units, incidents.x, incidents.y)
+    teller = _Teller(units, incidents, row, places.ground)
+    power = tuple(_power(plain, windows, share=s, seed=asked.seed) for s in SIZES)
+    told = Clusters(units, plain, teller.told(plain), power)
+    if asked.base is None:
+        return told
+    x, y = (float(v) for v in places.ground.plane.project(*asked.base))
+    away = np.hypot(windows.x - x, windows.y - y)
+    fitted = fitted_by_distance(counts, homes, away)
+    if fitted is None:
+        return told
+    based = scan(counts, windows, seed=asked.seed, expected=fitted.expected, replicates=asked.replicates)
+    return replace(told, base=fitted.effect, with_base=based, told_with_base=teller.told(based))
+
+
+def _windows(units: Cells) -> tuple[Whole, Floats, Windows]:
+    """Return calls and homes of the units that are tested, and the circles over them."""
+    told = units.tested
+    counts, homes = np.where(told, units.incidents, 0), np.where(told, units.homes, 0.0)
+    x, y = units.centres
+    return counts, homes, circular_windows(x, y, homes, centres=_centres(units))
+
+
+def _centres(units: Cells) -> tuple[Floats, Floats]:
+    """Return the centres and corners of the cells, each once."""
+    corners = shapely.get_coordinates(units.polygons)
+    every = np.vstack([np.column_stack(units.centres), corners])
+    _, first = np.unique(np.round(every / _CORNER_M), axis=0, return_index=True)
+    kept = every[np.sort(first)]
+    return kept[:, 0].copy(), kept[:, 1].copy()
+
+
+def _power(found: Scan, windows: Windows, *, share: float, seed: int) -> LeastSeen:
+    return least_seen(found, windows, share=share, seed=seed, replicates=POWER_MAPS)
+
+
+def rows_of(units: Cells, x: Floats, y: Floats) -> Whole:
+    """Return the row of the unit that holds each place; `NOWHERE` where none does."""
+    point, row = shapely.STRtree(units.polygons).query(shapely.points(x, y), predicate="intersects")
+    rows = np.full(len(x), len(units.names), dtype=np.int64)
+    np.minimum.at(rows, point, row)
+    return np.where(rows == len(units.names), NOWHERE, rows)
+
+
+@dataclass(frozen=True, eq=False)
+class _Teller:
+    """Says what is beside a cluster's figures."""
+
+    units: Cells
+    incidents: Incidents
+    row: Whole
+    ground: Ground
+
+    def told(self, found: Scan) -> tuple[ClusterTold, ...]:
+        return tuple(self._one(cluster) for cluster in found.clusters)
+
+    def _one(self, cluster: Cluster) -> ClusterTold:
+        lon, lat = self.ground.plane.unproject(*cluster.centre)
+        homes = self.units.homes_low[cluster.units].sum(), self.units.homes_high[cluster.units].sum()
+        inside = np.flatnonzero(np.isin(self.row, cluster.units)).tolist()
+        species = species_of(self.incidents, inside)
+        return ClusterTold(cluster, float(lon), float(lat), (float(homes[0]), float(homes[1])), species)
+
+
+def species_of(incidents: Incidents, which: Sequence[int]) -> Mapping[str, int]:
+    """Return species → how many of these incidents, the commonest first, then in order of the alphabet."""
+    found = Counter(incidents.items[i].told.species for i in which)
+    return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
+
+
+def cluster_reruns(clusters: Clusters, places: Scanned, *, asked: Asked) -> Iterator[Rerun]:
+    """Yield the scan once more on cells one step finer and coarser."""
+    here = clusters.units.resolution
+    assert here is not None  # they are H3 cells
+    for step, resolution in (("finer", here + 1), ("coarser", here - 1)):
+        size = f"H3 resolution {resolution}"
+        units = units_at(places, resolution)
+        number = int(np.count_nonzero(units.tested))
+        if number > 2 * MOST_UNITS:
+            continue
+        if number < 2:
+            continue
+        counts, _, windows = _windows(units)
+        if not counts.sum():
+            continue
+        again = scan(counts, windows, seed=asked.seed, replicates=min(RERUN_REPLICATES, asked.replicates))
+        yield _compared(clusters, again, step=step, size=size, slack_m=_across_m(units))
+
+
+def _compared(clusters: Clusters, again: Scan, *, step: str, size: str, slack_m: float) -> Rerun:
+    before, after = clusters.standing_out, again.standing_out()
+    if not before:
+        found = "nothing stands out" if not after else _words(after[0])
+        return Rerun("clusters", step, size, found, not after)
+    same = [c for c in after if _overlap(c, before[0].cluster, slack_m)]
+    shown = same or list(again.clusters[:1])
+    found = _words(shown[0]) if shown else "nothing stands out"
+    return Rerun("clusters", step, size, found, bool(same))
+
+
+def _words(cluster: Cluster) -> str:
+    risk = "all calls" if math.isinf(cluster.relative_risk) else f"{cluster.relative_risk:.1f} times as often"
+    return f"{cluster.observed} calls where {cluster.expected:.1f} were expected, {risk}, p {cluster.p:.3f}"
+
+
+def _overlap(one: Cluster, other: Cluster, slack_m: float) -> bool:
+    apart = math.dist(one.centre, other.centre)
+    return apart <= one.radius_m + other.radius_m + slack_m
+
+
+def _across_m(units: Cells) -> float:
+    return math.sqrt(float(np.mean(shapely.area(units.polygons))))
