@@ -6,6 +6,11 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# how long an example takes is the machine's affair: speed is measured in tests/benchmarks, as ratios
+settings.register_profile("tussock", deadline=None)
+settings.load_profile("tussock")
 
 
 def in_ci() -> bool:
