@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tussock.interval import Interval, Verdict
-from tussock.permit.capture_book import PERIODS
+from tussock.permit.capture_book import PERIODS, CaptureBook
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.kinds import KINDS
 from tussock.permit.record_facts import BookedCapture, Finding, Incident, RecordFacts, persons_in
@@ -581,9 +581,11 @@ def test_a_capture_that_is_not_in_the_book_counts_once_all_the_same() -> None:
     nameless = BookedCapture(CAPTURED, "Notechis scutatus", 1)
     facts = record(capture_id="", captures=(nameless, nameless))
     assert clause.judge_record(facts).value == Interval(2, 2)
-    # the record's own number stands where the book's copy of it differs
-    stale = record(captures=(BookedCapture(CAPTURED, "Notechis scutatus", 9, "c-1"),), individual_count=1)
-    assert clause.judge_record(stale).value == Interval(1, 1)
+    # a record may be of some of a capture's animals, or newer than the book: the larger number counts
+    part = record(captures=(BookedCapture(CAPTURED, "Notechis scutatus", 9, "c-1"),), individual_count=1)
+    assert clause.judge_record(part).value == Interval(9, 9)
+    newer = record(captures=(BookedCapture(CAPTURED, "Notechis scutatus", 1, "c-1"),), individual_count=9)
+    assert clause.judge_record(newer).value == Interval(9, 9)
 
 
 # ---- how holding ended, columns, answers
@@ -739,3 +741,16 @@ def test_a_time_without_an_offset_is_refused() -> None:
 )
 def test_lengths_of_time_in_words(seconds: float, expected: str) -> None:
     assert in_words(seconds) == expected
+
+
+@pytest.mark.parametrize("indexed", [False, True])
+def test_a_part_of_a_litter_counts_as_the_whole_capture(indexed: bool) -> None:
+    """Fourteen were taken; the record of the one that died is about fourteen taken, by hand 3 + 14."""
+    book = booked(("2026-11-21T09:00+11:00", 3), ("2026-11-21T10:00+11:00", 14))
+    own = book[1]
+    captures = CaptureBook(book, HOBART) if indexed else book
+    facts = record(
+        captures=captures, captured=own.instant, disposed=own.instant, capture_id=own.id, individual_count=1
+    )
+    found = Quota(id="1", count=16, per="day").judge_record(facts)
+    assert (found.value, found.verdict) == (Interval(17, 17), NOT)

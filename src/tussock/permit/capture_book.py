@@ -63,6 +63,10 @@ class CaptureBook:
                 sums[own.scientific_name] -= own.individual_count
         return [BookedCapture(this.instant, name, n) for name, n in sums.items() if n]
 
+    def own(self, name: str) -> tuple[BookedCapture, ...]:
+        """Return the entries of a capture, by its id."""
+        return tuple(self._own.get(name, ()))
+
     def _same(self, this: BookedCapture) -> list[BookedCapture]:
         """Return the entries of the capture itself: by its id, or where it has none one like it."""
         found = self._own.get(this.id, [])

@@ -18,7 +18,7 @@ def judge_quota(
     facts: RecordFacts, *, count: int, per: str, species: tuple[str, ...] | None = None
 ) -> Finding:
     """Return whether this capture, with those before it in its period, keeps to the number."""
-    this = BookedCapture(facts.captured, facts.scientific_name, facts.individual_count, facts.capture_id)
+    this = BookedCapture(facts.captured, facts.scientific_name, _taken(facts), facts.capture_id)
     counts = _counts(species, this)
     if counts is False:
         reason = f"does not apply: it is for {', '.join(species or ())}, the animal is {this.scientific_name}"
@@ -40,6 +40,15 @@ def judge_quota(
     if counts is None and verdict is Verdict.NOT_MET:
         verdict = Verdict.UNCERTAIN
     return Finding(verdict, _reason(value, per), value, count, limit.margin(value), _UNIT)
+
+
+def _taken(facts: RecordFacts) -> int:
+    """Return how many individuals the whole capture had; a record may be of some of them only."""
+    own = facts.captures.own(facts.capture_id) if isinstance(facts.captures, CaptureBook) else tuple(
+        b for b in facts.captures or () if b.id == facts.capture_id
+    )  # fmt: skip
+    booked = sum(b.individual_count for b in own) if facts.capture_id else 0
+    return max(facts.individual_count, booked)
 
 
 def _counts(species: tuple[str, ...] | None, capture: BookedCapture) -> bool | None:
