@@ -11,6 +11,7 @@ from tussock.cli import (
     audit_command,
     check_command,
     demo_command,
+    hotspots_command,
     log_commands,
     permit_commands,
     plan_command,
@@ -32,6 +33,7 @@ app.command("plan")(plan_command.plan)
 app.command("check")(check_command.check)
 app.command("audit")(audit_command.audit)
 app.command("return")(return_command.file_return)
+app.command("hotspots")(hotspots_command.hotspots)
 app.command("demo")(demo_command.demo)
 app.add_typer(region_commands.app, name="region")
 app.add_typer(permit_commands.app, name="permit")

@@ -1,0 +1,266 @@
+"""The page's first parts: the claim, edges, and what is counted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+from tussock.hotspots.bands import EdgeEffect
+from tussock.hotspots.calls import WITHIN_DAYS, WITHIN_M
+from tussock.hotspots.cells import LEAST_KNOWN
+from tussock.hotspots.found import Hotspots, Rerun
+from tussock.maps.hotspots_plots import bands_plot, edges_plot, ranked
+from tussock.maps.hotspots_svg import finding_mark
+from tussock.maps.hotspots_words import (
+    CALLS_NOT_SNAKES,
+    FEWER,
+    MORE,
+    NOT_SHOWN,
+    NOT_TESTED,
+    band_words,
+    count,
+    edge_name,
+    edge_sentence,
+    edge_verdict,
+    homes_of,
+    interval,
+    listed,
+    p_value,
+    percent,
+    ratio_words,
+    share,
+    word,
+)
+from tussock.maps.words import grouped, metres, sentence
+
+MOST_ROWS = 12
+"""Rows of a table; all of them are in the files beside the page."""
+Row = tuple[str, ...]
+"""Cells of a table's row, already HTML."""
+MARKS = {MORE: "full", FEWER: "full", NOT_SHOWN: "half", NOT_TESTED: "open"}
+PRIVATE = (
+    "This page shows where people live. It is the holder's own and not for publication: "
+    "'tussock hotspots --public' makes what can be published."
+)
+
+
+def claim(found: Hotspots) -> str:
+    """Return the headline: what the edges say, or that they say nothing."""
+    if found.headline is not None:
+        return edge_sentence(found.headline).removesuffix(".")
+    tested = [e for e in found.edges if edge_verdict(e) != NOT_TESTED]
+    if tested:
+        return (
+            f"At none of {count(len(tested), 'mapped edge')} is it shown that homes nearby called more often"
+        )
+    why = found.missing.get("edges", "none has homes enough on both sides")
+    return f"No mapped edge could be asked about: {why}"
+
+
+def edge_drawings(found: Hotspots) -> str:
+    """Return the ratios of all edges, and the rates by distance from the headline's edge or the first."""
+    shown = found.headline or next((e for e in ranked(found.edges) if e.tested), None)
+    drawn = edges_plot(found.edges) + (bands_plot(shown) if shown is not None else "")
+    return f'<div class="first-plots">{drawn}</div>' if drawn else ""
+
+
+def says(found: Hotspots) -> str:
+    """Return what the page claims and what it does not, side by side."""
+    return (
+        '<div class="says"><div><h2>What this page says</h2>'
+        f"{bullets(_claims(found))}</div><div><h2>What it does not "
+        f"say</h2>{bullets(_limits(found))}</div></div>"
+    )
+
+
+def _claims(found: Hotspots) -> list[str]:
+    lines = [f"{claim(found)}."]
+    if found.clusters is not None:
+        out = found.clusters.standing_out
+        lines.append(
+            f"{count(len(out), 'place')} with more calls than its homes and chance explain."
+            if out
+            else "No place stands out with more calls than its homes and chance explain."
+        )
+    rate = interval(found.district_rate)
+    lines.append(f"The district: {rate} incidents per 1,000 homes a year.")
+    if found.when is not None and found.when.attempts:
+        captured = found.when.share_captured
+        lines.append(f"{share(captured)} of {grouped(found.when.attempts)} attempts ended in a capture.")
+    return lines
+
+
+def _limits(found: Hotspots) -> list[str]:
+    """Return what must not be read into the page."""
+    lines = [
+        "How many snakes there are: people who see none, know nobody to call, or call another, are not here.",
+        "Why: homes near an edge may differ from others in more than the edge.",
+        "That an animal came back, unless it bore a mark.",
+        "Anything about ground where the homes are not known.",
+    ]
+    if found.clusters is not None:
+        lines += [power_sentence(found)]
+    return lines
+
+
+def power_sentence(found: Hotspots) -> str:
+    """Return what the map could not have seen, for the size that is seen best."""
+    power = found.clusters.power if found.clusters is not None else ()
+    known = [p for p in power if p.relative_risk is not None]
+    if not known:
+        return (
+            f"That there is no cluster: {count(len(found.incidents), 'incident')} are few to tell one from."
+        )
+    best = min(known, key=lambda p: (p.relative_risk or 0.0, p.share))
+    return (
+        f"That there is no cluster: with {count(len(found.incidents), 'incident')} this map could not have "
+        f"seen less than {best.relative_risk:g} times the usual, in a place with "
+        f"{percent(best.share)} of the "
+        "calls expected."
+    )
+
+
+def edges(found: Hotspots) -> str:
+    """Return the drawings and the table of edges."""
+    if not found.edges:
+        return f"<p>{escape(sentence(found.missing.get('edges', 'no edge is mapped')))}</p>"
+    order = ranked(found.edges)
+    rows = [_edge_cells(e) for e in order]
+    head = ("Edge", "Found", "Times as often", "Corrected p", *_band_heads(found), "Not in a band")
+    return f'{table(head, rows)}<p class="note">{escape(_edges_note(found))}</p>{reruns(found, "edges")}'
+
+
+def _band_heads(found: Hotspots) -> Row:
+    return tuple(f"Homes {band_words(b.near_m, b.far_m)}" for b in found.edges[0].bands)
+
+
+def _edge_cells(effect: EdgeEffect) -> Row:
+    verdict = edge_verdict(effect)
+    p = effect.p_adjusted if verdict == FEWER else effect.p_more_adjusted
+    bands = [
+        f"{count(b.incidents, 'incident')}, {homes_of(b.homes)} homes: {interval(b.rate)} per 1,000"
+        for b in effect.bands
+    ]
+    left = f"{effect.within} inside, {effect.beyond} beyond, {effect.vague} too vague"
+    layer = effect.edge.layer.replace("_", " ")
+    return (
+        f"<b>{escape(edge_name(effect))}</b> <span class='note'>({escape(layer)})</span>",
+        finding_mark(MARKS[verdict], verdict),
+        escape(ratio_words(effect.ratio)),
+        escape(p_value(p)),
+        *(escape(b) for b in bands),
+        escape(left),
+    )
+
+
+def _edges_note(found: Hotspots) -> str:
+    tested = sum(edge_verdict(e) != NOT_TESTED for e in found.edges)
+    return (
+        "Times as often: incidents per home in the nearest band over those in the farthest, with the "
+        "exact 95 % "
+        "interval, over the whole interval of homes. p: that homes along an edge call more often was asked "
+        f"before the calls were looked at; corrected (Holm) for {count(tested, 'edge')}. Distances "
+        "are straight "
+        "lines to what is drawn of the edge. Edges are not independent: a home may lie near several."
+    )
+
+
+def counted(found: Hotspots) -> str:
+    """Return what is counted and what is not: totals that add up, homes, time."""
+    asked, c = found.asked, found.counted
+    total, outside = found.exposure.total, found.exposure.outside
+    others = (
+        "At least: tagged as dwellings. At most: with the buildings of unknown use."
+        if found.exposure.others_given
+        else "There is no layer of buildings of unknown use: homes that are not tagged as such are missing."
+    )
+    facts = (
+        ("Counted", f"{count(c.calls, 'call')}, which are {count(c.incidents, 'incident')}"),
+        (
+            "An incident",
+            f"calls within {WITHIN_DAYS:g} days and {metres(WITHIN_M)}, or their radius, are one",
+        ),
+        ("Time observed", f"{asked.first} to {asked.last}, {grouped(asked.days)} days, as stated"),
+        ("Clock", f"{asked.zone}{f', {asked.zone_words}' if asked.zone_words else ''}"),
+        ("Homes", f"{homes_of(total)} in the known extent. {others}"),
+        ("Homes left out", f"{homes_of(outside)} beyond the known extent"),
+        ("Rate", f"{interval(found.district_rate)} incidents per 1,000 homes a year"),
+        ("Species", _species(found)),
+    )
+    items = "".join(f"<div><dt>{escape(k)}</dt><dd>{escape(v)}</dd></div>" for k, v in facts)
+    sums = f'<div class="aside">{_totals(found)}</div><div class="aside"><dl class="facts">{items}</dl></div>'
+    return (
+        f'<p class="lead"><b>{escape(CALLS_NOT_SNAKES)}</b> A place without calls may be a place where '
+        f'nobody calls.</p><div class="beside">{sums}</div>{bullets(found.notes)}{_missing(found)}'
+    )
+
+
+def _species(found: Hotspots) -> str:
+    return listed(f"{word(name)} {grouped(n)}" for name, n in found.by_species.items())
+
+
+def _totals(found: Hotspots) -> str:
+    """Return where every callout read ended up; the sums are those of the result."""
+    c = found.counted
+    gone = (
+        ("without a place", c.without_place),
+        ("dated in the future", c.future),
+        ("before or after the time observed", c.other_times),
+        ("the same row twice", c.duplicates),
+        ("outside the region", c.outside_region),
+        ("where homes are not known", c.outside_extent),
+    )
+    of_incidents = (
+        ("from a cell without homes", c.without_homes),
+        ("from none of the areas supplied", c.in_no_unit),
+        (f"from a cell less than {percent(LEAST_KNOWN)} known: in no test", c.untested),
+    )
+    rows = _sum("Callouts in the book", c.read, head=True)
+    rows += "".join(_sum(f"left out: {k}", n) for k, n in gone if n)
+    rows += _sum("Calls counted", c.calls, head=True)
+    rows += _sum("Incidents", c.incidents, head=True)
+    rows += "".join(_sum(f"of these {k}", n) for k, n in of_incidents if n)
+    return f'<table class="sums"><caption>Where every call went</caption><tbody>{rows}</tbody></table>'
+
+
+def _sum(words: str, number: int, *, head: bool = False) -> str:
+    kind = ' class="head"' if head else ""
+    return f'<tr{kind}><th scope="row">{escape(words)}</th><td class="figure">{grouped(number)}</td></tr>'
+
+
+def _missing(found: Hotspots) -> str:
+    lines = [f"{name.replace('_', ' ')}: {why}" for name, why in found.missing.items()]
+    return f"<h3>Not on this page</h3>{bullets(lines)}" if lines else ""
+
+
+def reruns(found: Hotspots, what: str) -> str:
+    """Return whether the finding stands one step finer and coarser; empty where that was not asked."""
+    lines = [_rerun(r) for r in found.reruns if r.what == what]
+    return f'<ul class="reruns">{"".join(lines)}</ul>' if lines else ""
+
+
+def _rerun(one: Rerun) -> str:
+    mark = finding_mark("full", "stands") if one.stands else finding_mark("cross", "does not stand")
+    return f"<li>{mark} one step {escape(one.step)} ({escape(one.size)}): {escape(one.found)}</li>"
+
+
+def bullets(lines: Sequence[str]) -> str:
+    """Return sentences as a list; empty with none. They are plain text."""
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return f"<ul>{items}</ul>" if items else ""
+
+
+def table(head: Row, rows: Sequence[Row]) -> str:
+    """Return a table that stacks on a phone; ``head`` is plain text, cells are HTML."""
+    heads = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
+    body = "".join(_tr(head, row) for row in rows[:MOST_ROWS])
+    left = len(rows) - MOST_ROWS
+    more = f'<p class="note">{grouped(left)} more in the files beside this page.</p>' if left > 0 else ""
+    return f'<table class="stack"><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>{more}'
+
+
+def _tr(head: Row, row: Row) -> str:
+    labels = [escape(h) for h in head]
+    first = f'<th scope="row" data-label="{labels[0]}">{row[0]}</th>'
+    rest = "".join(f'<td data-label="{h}">{cell}</td>' for h, cell in zip(labels[1:], row[1:], strict=True))
+    return f"<tr>{first}{rest}</tr>"

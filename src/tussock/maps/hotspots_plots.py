@@ -1,0 +1,244 @@
+"""The hotspots' drawings: rate ratios of edges, rates by distance, calendars, shares.
+
+Inline SVG with direct labels; intervals always drawn, zero or "as often" shown, the caption is the claim.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from tussock.hotspots.bands import Band, EdgeEffect
+from tussock.hotspots.counts import Estimate
+from tussock.hotspots.when import Calendar
+from tussock.maps.hotspots_svg import WIDTH, Amounts, Ratios, across, dot, line, plot, text, upright
+from tussock.maps.hotspots_words import (
+    FEWER,
+    MONTH_NAMES,
+    MORE,
+    NOT_SHOWN,
+    NOT_TESTED,
+    band_words,
+    count,
+    edge_name,
+    edge_verdict,
+    figure,
+    homes_of,
+    middle,
+    percent,
+    ratio_words,
+    span,
+)
+from tussock.maps.words import grouped
+
+MOST_EDGES = 10
+"""More edges than that are in the table only."""
+LEAST_IN_CALENDAR = 10
+"""Fewer incidents than that make no calendar."""
+_LETTERS = 34
+_ROW = 58.0
+_ORDER = {MORE: 0, NOT_SHOWN: 1, FEWER: 2, NOT_TESTED: 3}
+_LEFT, _TOP, _TALL = 34.0, 20.0, 120.0
+
+
+def ranked(effects: Sequence[EdgeEffect]) -> list[EdgeEffect]:
+    """Return edges with what stands out first; the surest of those first."""
+    return sorted(effects, key=lambda e: (_ORDER[edge_verdict(e)], -_number(e.ratio.low), edge_name(e)))
+
+
+def _number(value: float) -> float:
+    return 0.0 if math.isnan(value) else value
+
+
+def edges_plot(effects: Sequence[EdgeEffect]) -> str:
+    """Return the rate ratios of the tested edges as intervals on one scale; empty with none."""
+    tested = [e for e in ranked(effects) if edge_verdict(e) != NOT_TESTED]
+    if not tested:
+        return ""
+    drawn = tested[:MOST_EDGES]
+    ends = [v for e in drawn for v in (e.ratio.low, e.ratio.high) if v > 0]
+    scale = Ratios(ends, left=8, right=WIDTH - 8)
+    foot = _ROW * len(drawn)
+    one = scale.at(1.0)
+    axis = line(f"M{one:.1f} 0V{foot + 6:g}", "even") + line(f"M8 {foot + 0.5:g}H{WIDTH - 8:g}", "axis")
+    for x, said in scale.ticks:
+        axis += line(f"M{x:.1f} {foot:g}v5", "axis")
+        axis += text(x, foot + 20, said, anchor=_anchor(x))
+    axis += text(one, foot + 38, "as often", anchor=_anchor(one), cls="name")
+    rows = "".join(_edge_row(k, e, scale) for k, e in enumerate(drawn))
+    more = (
+        f" {count(len(tested) - len(drawn), 'more edge')} in the table." if len(tested) > len(drawn) else ""
+    )
+    note = (
+        "How many times as often homes nearest to the edge called as the farthest. Line: 95 % interval; "
+        f"full dot: more than chance, corrected for {count(len(tested), 'edge')} looked at; hollow: not "
+        "shown."
+    )
+    return plot(_edges_claim(tested), foot + 44, axis + rows, note + more)
+
+
+def _edges_claim(tested: Sequence[EdgeEffect]) -> str:
+    more = sum(edge_verdict(e) == MORE for e in tested)
+    of = count(len(tested), "edge")
+    if not more:
+        return f"At none of {of} is it shown that homes nearby called more often"
+    return f"At {grouped(more)} of {of} homes nearby called more often than chance has it"
+
+
+def _edge_row(k: int, effect: EdgeEffect, scale: Ratios) -> str:
+    top, hull, verdict = k * _ROW, effect.ratio, edge_verdict(effect)
+    y = top + 46
+    out = text(0, top + 15, shortened(_capital(edge_name(effect))), cls="name")
+    out += text(0, top + 33, f"{ratio_words(hull)} times: {verdict}")
+    out += across(
+        scale.at(hull.low), scale.at(hull.high), y,
+        open_low=hull.low < scale.low, open_high=hull.high > scale.high,
+    )  # fmt: skip
+    return out + dot(scale.at(middle(hull)), y, full=verdict in (MORE, FEWER))
+
+
+def shortened(words: str) -> str:
+    """Return a name that fits a drawing of 330 units."""
+    return words if len(words) <= _LETTERS else words[: _LETTERS - 1].rstrip() + "…"
+
+
+def _anchor(x: float) -> str:
+    return "start" if x < 30 else "end" if x > WIDTH - 30 else "middle"
+
+
+def bands_plot(effect: EdgeEffect) -> str:
+    """Return the rates of an edge's bands, from the nearest to the farthest."""
+    ends = [b.rate.high for b in effect.bands if math.isfinite(b.rate.high)]
+    scale = Amounts(max(ends, default=1.0), start=8, end=WIDTH - 8)
+    rows = "".join(_band_row(k, b, scale) for k, b in enumerate(effect.bands))
+    foot = _ROW * len(effect.bands)
+    axis = line(f"M8.5 0V{foot + 5:g}", "axis") + line(f"M8 {foot + 0.5:g}H{WIDTH - 8:g}", "axis")
+    axis += text(8, foot + 20, "0") + text(WIDTH - 8, foot + 20, figure(scale.most), anchor="end")
+    claim = f"Calls by distance from {edge_name(effect)}"
+    note = "Incidents per 1,000 homes in the time observed. Line: 95 % interval over the interval of homes."
+    return plot(claim, foot + 24, axis + rows, note)
+
+
+def _band_row(k: int, band: Band, scale: Amounts) -> str:
+    top = k * _ROW
+    said = f"{count(band.incidents, 'incident')}, {homes_of(band.homes)} homes"
+    out = text(
+        14, top + 15, f"{_capital(band_words(band.near_m, band.far_m))}: {_rate(band.rate)}", cls="name"
+    )
+    out += text(14, top + 33, said)
+    high = band.rate.high
+    out += across(scale.at(band.rate.low), scale.at(high), top + 46, open_high=high > scale.most)
+    return out + ("" if math.isnan(band.rate.value) else dot(scale.at(band.rate.value), top + 46))
+
+
+def _rate(rate: Estimate) -> str:
+    return f"{figure(rate.value)} ({span(rate.low, rate.high)})"
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def months_plot(calendar: Calendar, *, first: int, claim: str) -> str:
+    """Return incidents by month with intervals, the season year's first month first.
+
+    Parameters
+    ----------
+    first
+        Month, 1 to 12, with which the season year begins.
+    """
+    order = [(first - 1 + k) % 12 for k in range(12)]
+    low, high = calendar.month_ends()
+    names = [MONTH_NAMES[m][:1] for m in order]
+    said = "Columns: incidents by month, from the quiet month on; lines: 95 % interval of what lies behind."
+    return _columns(
+        [int(calendar.months[m]) for m in order],
+        [(float(low[m]), float(high[m])) for m in order],
+        names,
+        claim=claim,
+        note=said,
+    )
+
+
+def hours_plot(calendar: Calendar, *, claim: str) -> str:
+    """Return incidents by hour of local time with intervals."""
+    low, high = calendar.hour_ends()
+    names = [str(h) if h % 6 == 0 else "" for h in range(24)]
+    ends = list(zip(low.tolist(), high.tolist(), strict=True))
+    note = "Columns: incidents by the hour they began, local time; lines: 95 % interval of what lies behind."
+    return _columns([int(n) for n in calendar.hours], ends, names, claim=claim, note=note)
+
+
+def _columns(
+    counts: Sequence[int], ends: Sequence[tuple[float, float]], names: Sequence[str], *, claim: str, note: str
+) -> str:
+    foot = _TOP + _TALL
+    scale = Amounts(max(high for _, high in ends), start=foot, end=_TOP)
+    step = (WIDTH - _LEFT) / len(counts)
+    out = line(f"M{_LEFT} {foot + 0.5:g}H{WIDTH:g}", "axis") + text(_LEFT - 4, foot + 4, "0", anchor="end")
+    out += text(_LEFT - 4, _TOP + 5, figure(scale.most), anchor="end")
+    for k, (number, (low, high), name) in enumerate(zip(counts, ends, names, strict=True)):
+        x, tall = _LEFT + k * step, foot - scale.at(number)
+        if number:
+            out += f'<rect class="all" x="{x + 2:.1f}" y="{foot - tall:.1f}" width="{step - 4:.1f}"'
+            out += f' height="{tall:.1f}"/>'
+        out += upright(x + step / 2, scale.at(high), scale.at(low))
+        out += text(x + step / 2, foot + 17, name, anchor="middle") if name else ""
+    return plot(claim, foot + 22, out, note)
+
+
+def calendar_plot(name: str, calendar: Calendar, *, first: int) -> str:
+    """Return incidents by month and hour as squares; full where they are surely more than evenly spread."""
+    if calendar.n < LEAST_IN_CALENDAR:
+        return ""
+    order = [(first - 1 + k) % 12 for k in range(12)]
+    low, high = calendar.ends()
+    even, most = calendar.n / calendar.counts.size, int(calendar.counts.max())
+    step, tall = (WIDTH - _LEFT) / 24, 15.0
+    out = ""
+    for row, month in enumerate(order):
+        y = 4 + row * tall
+        out += text(_LEFT - 4, y + 12, MONTH_NAMES[month][:3], anchor="end")
+        out += line(f"M{_LEFT} {y + tall / 2:.1f}H{WIDTH:g}", "faint")
+        for hour in range(24):
+            number = int(calendar.counts[month, hour])
+            if number:
+                side = max(3.0, 12.0 * math.sqrt(number / most))
+                x = _LEFT + (hour + 0.5) * step
+                kind = "dot-full" if low[month, hour] > even else "dot-open"
+                out += f'<rect class="{kind}" x="{x - side / 2:.1f}" y="{y + (tall - side) / 2:.1f}"'
+                out += f' width="{side:.1f}" height="{side:.1f}"/>'
+    foot = 4 + 12 * tall
+    for hour in (0, 6, 12, 18):
+        x = _LEFT + hour * step
+        out += line(f"M{x:.1f} 2V{foot + 4:g}", "faint") + text(x + 2, foot + 17, f"{hour}:00")
+    month, hour = (int(v) for v in np.unravel_index(int(calendar.counts.argmax()), calendar.counts.shape))
+    fullest = (
+        f"Largest square: {count(most, 'incident')} in {MONTH_NAMES[month]} from {hour}:00 to {hour + 1}:00 "
+        f"(95 % interval {span(float(low[month, hour]), float(high[month, hour]))})."
+    )
+    note = (
+        f"{fullest} Area: number of incidents. Full: surely more than {figure(even)}, which each hour of a "
+        "month would have if they came evenly; hollow: not shown."
+    )
+    return plot(f"{name}: {count(calendar.n, 'incident')} by month and hour", foot + 22, out, note)
+
+
+def shares_plot(shares: Mapping[str, Estimate], *, claim: str, note: str) -> str:
+    """Return shares with their intervals, one row each; empty with none."""
+    if not shares:
+        return ""
+    scale = Amounts(1.0, start=8, end=WIDTH - 8)
+    out, tall = "", 42.0
+    for k, (name, share) in enumerate(shares.items()):
+        top = k * tall
+        said = f"{shortened(name)}: {percent(share.value)} ({percent(share.low)}–{percent(share.high)})"
+        out += text(14, top + 15, said, cls="name")
+        out += across(scale.at(share.low), scale.at(share.high), top + 29)
+        out += "" if math.isnan(share.value) else dot(scale.at(share.value), top + 29)
+    foot = tall * len(shares)
+    out += line(f"M8.5 0V{foot + 5:g}", "axis") + line(f"M8 {foot + 0.5:g}H{WIDTH - 8:g}", "axis")
+    out += text(8, foot + 20, "0") + text(WIDTH - 8, foot + 20, percent(1.0), anchor="end")
+    return plot(claim, foot + 24, out, note)

@@ -1,0 +1,259 @@
+"""The page's last parts: the rates of cells beside the map, repeats, odds, where to stand by."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from html import escape
+
+import numpy as np
+
+from tussock.hotspots.cells import LEAST_KNOWN
+from tussock.hotspots.found import Hotspots, Rates, RepeatsTold, StandbyTold
+from tussock.hotspots.repeats import Repeats
+from tussock.hotspots.slices import Slice
+from tussock.hotspots.standby import Standby
+from tussock.maps.hotspots_edges import Row, bullets, reruns, table
+from tussock.maps.hotspots_svg import finding_mark
+from tussock.maps.hotspots_words import MONTH_NAMES, count, figure, homes, listed, p_value, percent, span
+from tussock.maps.words import grouped, metres, sentence
+
+SURE = 0.95
+"""P(RR > 1) above which a cell is flagged (asked for)."""
+
+
+def missing(found: Hotspots, name: str) -> str:
+    """Return why a part is not there."""
+    return f"<p>{escape(sentence(found.missing.get(name, 'not asked for')))}</p>"
+
+
+def in_order(rates: Rates) -> list[int]:
+    """Return the rows of cells, those most surely above the district first."""
+    above = np.nan_to_num(rates.smoothed.above, nan=-1.0)
+    ratio = np.nan_to_num(rates.smoothed.ratio, nan=-1.0)
+    return [int(i) for i in np.lexsort((np.arange(len(above)), -ratio, -above))]
+
+
+def flagged(rates: Rates) -> list[int]:
+    """Return the rows of cells whose rate is surely above the district's, the surest first."""
+    return [i for i in in_order(rates) if rates.smoothed.above[i] > SURE]
+
+
+def rates_words(found: Hotspots) -> str:
+    """Return what the map says, in words and as a table."""
+    told = found.rates
+    if told is None:
+        return missing(found, "rates")
+    sure = flagged(told)
+    tested = int(told.cells.tested.sum())
+    ring = int(told.ring.flagged.sum())
+    lines = [
+        f"{count(len(sure), 'cell')} of {tested} surely above the district's rate (P(RR>1) over {SURE:g}).",
+        f"Ring test: {count(ring, 'cell')} of {told.ring.tested} called more often than the cells around let "
+        "one expect (Benjamini–Hochberg 0.05).",
+        _size_words(told),
+    ]
+    if not len(told.cells.names) or math.isinf(told.smoothed.model.shape):
+        lines.append("Cells differ no more than chance has it: all are given the district's rate.")
+    head = ("Cell", "Found", "Incidents", "Homes", "Per 1,000 homes a year", "Times the district", "Odds")
+    rows = [_cell_row(found, told, k, i) for k, i in enumerate(in_order(told), start=1) if _shown(told, i)]
+    return f"{bullets(lines)}{table(head, rows)}{reruns(found, 'cells')}"
+
+
+def _shown(told: Rates, i: int) -> bool:
+    return bool(told.smoothed.above[i] > SURE or told.ring.flagged[i] or told.cells.incidents[i] > 0)
+
+
+def _size_words(told: Rates) -> str:
+    if told.choice is None:
+        return f"Areas as supplied: {len(told.cells.names)}."
+    expected = told.choice.expected.get(told.choice.resolution, told.cells.mean_expected)
+    size = f"H3 cells of resolution {told.choice.resolution}"
+    if told.choice.reached:
+        return f"{size}: the finest in which a home's cell expects {figure(expected)} incidents, 5 or more."
+    return f"{size}, the coarsest: even there a home's cell expects only {figure(expected)} incidents, not 5."
+
+
+def cell_signs(told: Rates, i: int) -> list[tuple[str, str]]:
+    """Return what is found of a cell, as shape and words."""
+    if not told.cells.tested[i]:
+        part = percent(float(told.cells.known[i]))
+        why = "no homes" if told.cells.homes_high[i] <= 0 else f"{part} known, in no test"
+        return [("open", why)]
+    signs = []
+    if told.smoothed.above[i] > SURE:
+        signs.append(("full", "above the district"))
+    if told.ring.flagged[i]:
+        signs.append(("full", "above its ring"))
+    return signs or [("half", "not shown")]
+
+
+def _cell_row(found: Hotspots, told: Rates, k: int, i: int) -> Row:
+    s, cells = told.smoothed, told.cells
+    rate, low, high = (float(v[i]) for v in s.rate())
+    above = float(s.above[i])
+    sure = "" if math.isnan(above) else f", P(RR>1) {probability(above)}"
+    return (
+        f"<b>{k}</b> {escape(_cell_place(found, told, i))}",
+        " ".join(finding_mark(*sign) for sign in cell_signs(told, i)),
+        escape(grouped(int(cells.incidents[i]))),
+        escape(homes(float(cells.homes_low[i]), float(cells.homes_high[i]))),
+        escape(f"{figure(rate)} ({span(low, high)})"),
+        escape(f"{figure(float(s.ratio[i]))} ({span(float(s.low[i]), float(s.high[i]))}){sure}"),
+        escape(_odds(told, i)),
+    )
+
+
+def _cell_place(found: Hotspots, told: Rates, i: int) -> str:
+    """Return where a cell is: the name of a supplied area, or its middle to about a hundred metres."""
+    if told.cells.resolution is None:
+        return told.cells.names[i]
+    x, y = told.cells.centres
+    lon, lat = found.lonlat(x[i : i + 1], y[i : i + 1])
+    return f"round {float(lat[0]):.3f}, {float(lon[0]):.3f}"
+
+
+def probability(p: float) -> str:
+    """Return a probability; never 0, 1, or on a threshold that it is not on.
+
+    Examples
+    --------
+    >>> probability(0.9512), probability(0.999), probability(0.5), probability(0.0)
+    ('0.951', 'over 0.99', '0.50', 'under 0.01')
+    """
+    if p > 0.99:
+        return "over 0.99"
+    if p < 0.01:
+        return "under 0.01"
+    return f"{p:.3f}" if abs(p - SURE) < 0.01 else f"{p:.2f}"
+
+
+def _odds(told: Rates, i: int) -> str:
+    """Return a cell's odds; where a larger area speaks for it, why."""
+    one = told.odds[i]
+    if one.moved and not one.reason:
+        why = one.moved[0].removeprefix(f"{told.cells.names[i]}: ")
+        return sentence(f"as {one.area} ({why})")
+    return sentence(one.sentence.removeprefix(f"{told.cells.names[i]}: "))
+
+
+def repeats(found: Hotspots) -> str:
+    """Return calls again at a place and after releases, each beside what chance gives."""
+    told = found.repeats
+    if told is None:
+        return missing(found, "repeats")
+    head = ("What", "Found", "Number", "By chance", "p", "By the same mark")
+    rows = [_repeat_row(_again(told), told.at_place)]
+    if told.after_release is not None:
+        within = f"{metres(told.release_within_m)} and {told.within_days:g} days"
+        rows.append(
+            _repeat_row(f"Releases followed by a call for the species within {within}", told.after_release)
+        )
+    note = (
+        "By chance: the dates of each species and season dealt out anew among their places. A call "
+        "again is not "
+        "the same animal: only those told by a mark came back."
+    )
+    left = told.at_place.left_out
+    more = (
+        f" Left out: {count(left, 'incident')} without a species or known to a wider circle." if left else ""
+    )
+    return f'{table(head, rows)}<p class="note">{escape(note + more)}</p>'
+
+
+def _again(told: RepeatsTold) -> str:
+    near = f"{metres(told.within_m)} and {told.within_days:g} days"
+    return f"Incidents within {near} of an earlier one of the species"
+
+
+def _repeat_row(what: str, r: Repeats) -> Row:
+    more = r.p <= 0.05
+    mark = finding_mark("full", "more than chance") if more else finding_mark("half", "no more than chance")
+    return (
+        escape(what),
+        mark,
+        escape(f"{r.observed} of {r.of}"),
+        escape(f"{figure(r.expected)} ({r.low:g}–{r.high:g})"),
+        escape(p_value(r.p)),
+        escape(grouped(r.marked)),
+    )
+
+
+def odds_and_standby(found: Hotspots) -> str:
+    """Return the odds of the district, and where to stand by."""
+    odds = found.district_odds
+    said = f"<p><b>{escape(sentence(odds.sentence))}</b></p>" if odds else missing(found, "district_odds")
+    note = (
+        "Odds are two figures, the ends of a 95 % interval; those of cells stand in the table above. "
+        "Never from "
+        "less than a year, from fewer than 100 homes, or from one or two calls."
+    )
+    by = _standby(found.standby) if found.standby else missing(found, "standby")
+    return f'{said}<p class="note">{escape(note)}</p><h3>Where to stand by</h3>{by}'
+
+
+def _standby(told: StandbyTold) -> str:
+    s = told.standby
+    rows = [
+        (f"<b>{k}</b>", escape(f"{lat:.4f}, {lon:.4f}"), escape(percent(float(share))))
+        for k, ((lon, lat), share) in enumerate(zip(told.points, s.share, strict=True), start=1)
+    ]
+    head = ("Point", "Latitude, longitude", "Calls nearest to it")
+    extra = "".join(_slice(*one) for one in told.slices)
+    return (
+        f"<p><b>{escape(sentence(_verdict(s)))}</b></p>{table(head, rows)}"
+        f"{bullets(_standby_lines(s))}{f'<ul>{extra}</ul>' if extra else ''}"
+    )
+
+
+def _verdict(s: Standby) -> str:
+    if s.compared is None:
+        return f"not compared with your base: {s.reason}"
+    return s.compared.verdict + (" (metres in a straight line)" if s.compared.better else "")
+
+
+def _standby_lines(s: Standby) -> list[str]:
+    lines = [
+        f"Expected distance to the next call {metres(s.expected, spread=20)}, in a straight line: no roads."
+    ]
+    if s.base is not None:
+        lines.append(f"From the present base {metres(s.base, spread=20)}.")
+    if s.compared is not None:
+        c = s.compared
+        mean, low, high = c.saved
+        lines.append(
+            f"Tried on {count(c.calls, 'call')} of the last season, fitted on those before: "
+            f"{metres(c.base, spread=20)} from the base, {metres(c.points, spread=20)} from the "
+            "points; saved "
+            f"{grouped(mean)} m ({grouped(low)} to {grouped(high)})."
+        )
+    lines.append(
+        "No better points of those weighed exist." if s.exact else "Exchanging one point makes it no better."
+    )
+    return lines
+
+
+def _slice(when: Slice, demand: object, points: Standby) -> str:
+    from tussock.hotspots.slices import Sliced
+
+    assert isinstance(demand, Sliced)
+    away = metres(points.expected, spread=20)
+    return f"<li>{escape(slice_words(when))}: {escape(demand.reason)}; {away}.</li>"
+
+
+def slice_words(when: Slice) -> str:
+    """Return a slice of hours and months in words."""
+    months = listed(MONTH_NAMES[m - 1] for m in when.months) if when.months else "all months"
+    return f"{when.hours[0]}:00 to {when.hours[1]}:00, {months}"
+
+
+def steps_of(ratio: Sequence[float]) -> list[int]:
+    """Return the step of each ratio on the map's scale, 0 to 4; -1 where there is none."""
+    edges = np.array(STEPS)
+    return [-1 if math.isnan(r) else int(np.searchsorted(edges, r, side="right")) for r in ratio]
+
+
+STEPS = (0.5, 0.8, 1.25, 2.0)
+"""Where the map's five steps of rate over the district's part."""
+STEP_WORDS = ("under half", "half to 0.8 times", "about the district's", "1.25 to 2 times", "over twice")
+LEAST_KNOWN_WORDS = f"less than {percent(LEAST_KNOWN)} known: in no test"

@@ -1,0 +1,108 @@
+"""The page's part on time: months, hours, species, where animals are found, how many are captured."""
+
+from __future__ import annotations
+
+from html import escape
+
+from tussock.hotspots.found import Hotspots, When
+from tussock.hotspots.when import ALL
+from tussock.maps.hotspots_edges import bullets
+from tussock.maps.hotspots_plots import (
+    LEAST_IN_CALENDAR,
+    calendar_plot,
+    hours_plot,
+    months_plot,
+    shares_plot,
+)
+from tussock.maps.hotspots_words import MONTH_NAMES, count, listed, percent, share, word
+from tussock.maps.words import sentence
+
+MOST_SPECIES = 5
+"""Species with a calendar of their own on the page."""
+MANY_AT_MIDNIGHT = 0.1
+"""Share of incidents at 00:00:00 from which the hours are not to be trusted (choice of this project)."""
+
+
+def when(found: Hotspots) -> str:
+    """Return when calls come."""
+    told = found.when
+    if told is None:
+        return f"<p>{escape(sentence(found.missing.get('when', 'not known')))}</p>"
+    every = told.calendars[ALL]
+    named = [name for name in told.calendars if name != ALL]
+    drawn = months_plot(every, first=told.season.month, claim=_months_claim(told))
+    drawn += hours_plot(every, claim=_hours_claim(told))
+    drawn += calendar_plot("All species", every, first=told.season.month)
+    enough = [name for name in named if told.calendars[name].n >= LEAST_IN_CALENDAR][:MOST_SPECIES]
+    drawn += "".join(
+        calendar_plot(word(name), told.calendars[name], first=told.season.month) for name in enough
+    )
+    drawn += _found_in(told) + _captured(told)
+    return f'<div class="plots">{drawn}</div>{bullets(_lines(told, enough))}'
+
+
+def _months_claim(told: When) -> str:
+    month = MONTH_NAMES[int(told.calendars[ALL].months.argmax())]
+    return f"Most incidents in {month}; the season year begins in {MONTH_NAMES[told.season.month - 1]}"
+
+
+def _hours_claim(told: When) -> str:
+    mean = told.hours.get(ALL)
+    if mean is not None and mean.told:
+        return f"Calls come about {clock(mean.mean)} (95 % interval {clock(mean.low)}–{clock(mean.high)})"
+    return "No one time of day: too few, or more than one peak"
+
+
+def clock(hours: float) -> str:
+    """Return an hour of the day, which may lie beyond either end, as hours and minutes.
+
+    Examples
+    --------
+    >>> clock(16.25), clock(-0.5), clock(24.2)
+    ('16:15', '23:30', '0:12')
+    """
+    minutes = round(hours * 60) % 1440
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def _found_in(told: When) -> str:
+    shares = {word(name): value for name, value in told.found_in.items()}
+    if not shares:
+        return ""
+    first = next(iter(shares))
+    note = "Share of the captures that say where, with the exact 95 % interval."
+    return shares_plot(shares, claim=f"Most often taken: {first}", note=note)
+
+
+def _captured(told: When) -> str:
+    if not told.attempts:
+        return ""
+    claim = f"{percent(told.share_captured.value)} of attempts ended in a capture"
+    without = f" Not attempts: {listed(word(o) for o in told.no_attempt)}." if told.no_attempt else ""
+    note = f"{told.captured} of {count(told.attempts, 'incident')}, with the exact 95 % interval.{without}"
+    return shares_plot({"Captured": told.share_captured}, claim=claim, note=note)
+
+
+def _lines(told: When, enough: list[str]) -> list[str]:
+    """Return what else must be known of the times."""
+    every = told.calendars[ALL]
+    season = told.season
+    quiet = (
+        f"{share(season.share)} of incidents fall in {MONTH_NAMES[season.month - 1]} and the months beside it"
+    )
+    lines = [f"{quiet}{'' if season.clear else ': not surely quieter than the rest of the year'}."]
+    for name in enough:
+        mean = told.hours.get(name)
+        if mean is not None and mean.told:
+            interval = f"{clock(mean.low)}–{clock(mean.high)}"
+            lines.append(f"{word(name)}: about {clock(mean.mean)} ({interval}), from {mean.n} incidents.")
+    few = [name for name in told.calendars if name != ALL and name not in enough]
+    if few:
+        lines.append(
+            f"Without a calendar, too few: {listed(f'{word(n)} {told.calendars[n].n}' for n in few)}."
+        )
+    if every.midnight > MANY_AT_MIDNIGHT * every.n:
+        lines.append(
+            f"{every.midnight} incidents are dated 00:00: dates without a time say nothing of hours."
+        )
+    return lines
