@@ -40,7 +40,7 @@ def fitted_by_distance(counts: Whole, homes: Floats, away_m: Floats) -> FittedBy
     Source
     ------
     Poisson regression by iterated weighted least squares (McCullagh & Nelder 1989, § 2.5, from memory);
-    checked against statsmodels in tests/hotspots/test_base_effect.py.
+    checked by hand for two distances in tests/hotspots/test_base_effect.py.
     """
     used = homes > 0
     y, e, km = counts[used].astype(np.float64), homes[used], away_m[used] / 1000

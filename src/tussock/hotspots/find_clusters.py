@@ -171,8 +171,14 @@ def _compared(clusters: Clusters, again: Scan, *, step: str, size: str, slack_m:
 
 
 def _words(cluster: Cluster) -> str:
-    risk = "all calls" if math.isinf(cluster.relative_risk) else f"{cluster.relative_risk:.1f} times as often"
-    return f"{cluster.observed} calls where {cluster.expected:.1f} were expected, {risk}, p {cluster.p:.3f}"
+    risk = (
+        "none outside it"
+        if math.isinf(cluster.relative_risk)
+        else f"{cluster.relative_risk:.1f} times as often"
+    )
+    return (
+        f"{cluster.observed} incidents where {cluster.expected:.1f} were expected, {risk}, p {cluster.p:.3f}"
+    )
 
 
 def _overlap(one: Cluster, other: Cluster, slack_m: float) -> bool:

@@ -75,13 +75,17 @@ def edge_reruns(
         same = next(e for e in again if _is(e, headline))
         stands = any(_is(e, headline) for e in more)
         low, high = same.ratio.ratio
-        ratio = f"{low:.2g}" if low == high else f"{low:.2g} to {high:.2g}"
-        told = f"{ratio} times as often ({same.ratio.low:.2g}–{same.ratio.high:.2g})"
+        ratio = _figure(low) if low == high else f"{_figure(low)} to {_figure(high)}"
+        told = f"{ratio} times as often ({_figure(same.ratio.low)}–{_figure(same.ratio.high)})"
         yield Rerun("edges", step, size, told if same.tested else "too few homes to test it", stands)
 
 
 def _is(effect: EdgeEffect, other: EdgeEffect) -> bool:
     return (effect.edge.layer, effect.edge.name) == (other.edge.layer, other.edge.name)
+
+
+def _figure(ratio: float) -> str:
+    return f"{ratio:.1f}" if ratio < 10 else "∞" if math.isinf(ratio) else f"{ratio:,.0f}"
 
 
 def edge_name(edge: Edge) -> str:

@@ -74,6 +74,8 @@ def _reruns(rates: Rates, others: dict[str, Cells]) -> Iterator[Rerun]:
     flagged = int(rates.ring.flagged.sum())
     for step, cells in others.items():
         ring = ring_of(cells)
+        if not ring.tested:  # so coarse, or so far from homes, that no cell has a ring to be set against
+            continue
         number = int(ring.flagged.sum())
         found = f"{number} of {ring.tested} cells stand out from their neighbours"
         stands = bool(flagged) == bool(number)

@@ -1,0 +1,167 @@
+"""The whole job on a made district: what is counted reconciles, and bad input comes out as a result."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
+
+import numpy as np
+import pytest
+import shapely
+
+from tests.support.regions import Ground, MadeRegion, Thing, made_region
+from tussock.errors import InputError, MissingDataError
+from tussock.hotspots.calls import Call
+from tussock.hotspots.finding import find
+from tussock.hotspots.found import Asked, GivenCalls, Hotspots, Units
+
+START = datetime(2025, 7, 1, 8, tzinfo=UTC)
+ASKED = Asked(
+    date(2025, 7, 1), date(2026, 6, 30), UTC, datetime(2026, 10, 1, tzinfo=UTC), seed=7, replicates=99
+)
+CREEK_X = 0.0
+
+
+@cache
+def district(*, creek: bool = True) -> MadeRegion:
+    """1,200 homes, 40 m apart, east of a creek; known to 1,000 m north, mapped to 2,000 m."""
+    homes = [
+        Thing(shapely.Point(20 + 40 * i, 20 + 40 * j), "house", id=f"{i}-{j}")
+        for i in range(40)
+        for j in range(30)
+    ]
+    wide = shapely.box(-2000, -2000, 3000, 3000)
+    line = Thing(shapely.LineString([(CREEK_X, -100), (CREEK_X, 1300)]), "stream")
+    layers = {"dwellings": homes} | ({"water": [line]} if creek else {})
+    known = {"dwellings": [shapely.box(-100, -100, 1700, 1000)], "water": [wide]}
+    return made_region(Ground(layers, known=known))
+
+
+def call(n: int, x: float, y: float, *, days: float = 0.0, species: str = "") -> Call:
+    time = START + timedelta(days=days, seconds=n)
+    return Call(f"K-{n:03d}", time, x, y, 10.0, species, "not_found", "", captured=False)
+
+
+def given(*calls: Call, without: int = 0) -> GivenCalls:
+    return GivenCalls(len(calls) + without, calls, tuple(f"N-{n}" for n in range(without)))
+
+
+@cache
+def along_the_creek() -> tuple[Call, ...]:
+    """Ninety calls from homes, three in four from within 100 m of the creek; 4 days apart."""
+    rng = np.random.default_rng(11)
+    near = rng.random(90) < 0.75
+    x = np.where(near, 20 + 40 * rng.integers(0, 2, 90), 20 + 40 * rng.integers(2, 40, 90))
+    y = 20 + 40 * rng.integers(0, 24, 90)
+    return tuple(call(n, float(x[n]), float(y[n]), days=4.0 * n, species="Aus bus") for n in range(90))
+
+
+@cache
+def found() -> Hotspots:
+    return find(given(*along_the_creek()), district(), ASKED)
+
+
+def test_the_planted_edge_is_the_headline_by_the_one_sided_p() -> None:
+    head = found().headline
+    assert head is not None and head.edge.layer == "water"
+    assert head.p_more_adjusted <= 0.05 and head.ratio.low > 1
+    # by hand: three columns of homes (20, 60 and 100 m, the band holds its far end), 25 rows known (20–980 m)
+    near = sum(i.place.x <= 100 for i in found().incidents.items)
+    assert (head.bands[0].homes.low, head.bands[0].incidents) == (75.0, near)
+    assert [r.stands for r in found().reruns if r.what == "edges"] == [True, True]
+
+
+def test_every_call_is_somewhere() -> None:
+    base = along_the_creek()
+    calls = [
+        *base,
+        base[0],  # the same row twice
+        call(901, 500, 1500),  # in the region, where homes are not known
+        call(902, 9000, 9000),  # outside the region
+        call(903, 500, 500, days=500),  # of the future
+        call(904, 500, 500, days=380),  # after the time observed
+        call(905, 500, 500, days=-1),  # before it
+    ]
+    told = find(given(*calls, without=3), district(), ASKED).counted
+    assert told.read == len(calls) + 3
+    assert (told.calls, told.duplicates, told.outside_extent, told.outside_region) == (90, 1, 1, 1)
+    assert (told.future, told.other_times, told.without_place) == (1, 2, 3)
+    assert told.calls + told.left_out == told.read
+    with pytest.raises(ValueError, match="add up"):
+        replace(told, calls=told.calls + 1)
+
+
+def test_incidents_of_the_cells_reconcile() -> None:
+    rates = found().rates
+    assert rates is not None
+    told, cells = found().counted, rates.cells
+    assert told.tested == cells.incidents[cells.tested].sum()
+    assert told.tested + told.untested + told.without_homes + told.in_no_unit == told.incidents
+    assert sum(found().by_species.values()) == told.incidents
+
+
+def test_the_order_of_calls_changes_nothing() -> None:
+    again = find(given(*reversed(along_the_creek())), district(), ASKED)
+    assert again.counted == found().counted and again.calls == found().calls
+    a, b = again.clusters, found().clusters
+    assert a is not None and b is not None
+    assert [(c.cluster.p, c.cluster.centre) for c in a.told] == [
+        (c.cluster.p, c.cluster.centre) for c in b.told
+    ]
+    assert again.reruns == found().reruns
+    one, other = again.repeats, found().repeats
+    assert one is not None and other is not None and one.at_place == other.at_place
+
+
+def test_no_call_is_a_result_with_odds_of_none() -> None:
+    none = find(given(), district(), ASKED)
+    assert none.headline is None and none.clusters is None and none.when is None
+    assert {"clusters", "when", "repeats", "space_time"} <= set(none.missing)
+    assert none.district_odds is not None and none.district_odds.one_in is None
+
+
+def test_a_single_call_claims_nothing() -> None:
+    one = find(given(call(1, 300, 300)), district(), ASKED)
+    assert one.headline is None and one.clusters is None and one.counted.incidents == 1
+    assert "takes 3" in one.missing["clusters"]
+
+
+def test_all_calls_in_one_place_are_one_cluster_without_calls_outside() -> None:
+    calls = [call(n, 820 + (n % 2), 500, days=20.0 * n) for n in range(18)]
+    told = find(given(*calls), district(), ASKED)
+    assert told.counted.incidents == 18
+    assert told.clusters is not None and told.clusters.standing_out
+    first = told.clusters.standing_out[0].cluster
+    assert first.observed == 18 and first.relative_risk == np.inf
+
+
+def test_calls_where_no_home_is_are_told_apart_and_not_scanned() -> None:
+    """Two polygons: the western one holds calls and no home."""
+    shapes = np.array([shapely.box(-90, 0, -5, 900), shapely.box(0, 0, 1600, 950)], dtype=object)
+    asked = replace(ASKED, units=Units(shapes, ("west", "east")))
+    calls = [*along_the_creek(), call(801, -50, 400), call(802, -50, 600), call(803, 800, 980)]
+    told = find(given(*calls), district(), asked).counted
+    assert told.without_homes == 2
+    assert told.in_no_unit == 1 + sum(c.y > 950 for c in along_the_creek())
+
+
+def test_a_base_gives_clusters_with_and_without_it() -> None:
+    lon, lat = (float(v) for v in district().plane.unproject(1600.0, 500.0))
+    told = find(given(*along_the_creek()), district(), replace(ASKED, base=(lon, lat))).clusters
+    assert told is not None and told.base is not None and told.with_base is not None
+    assert told.base.per_km.value > 1, "the creek is far from this base"
+    assert told.scan.calls == told.with_base.calls
+
+
+def test_what_cannot_be_asked_is_refused() -> None:
+    bare = made_region(Ground({"water": [Thing(shapely.Point(0, 0))]}))
+    with pytest.raises(MissingDataError, match="dwellings"):
+        find(given(call(1, 0, 0)), bare, ASKED)
+    far = {"dwellings": [Thing(shapely.Point(9000, 9000))]}
+    beyond = made_region(Ground(far, known={"": [shapely.box(-10, -10, 10, 10)]}))
+    with pytest.raises(MissingDataError, match="no home"):
+        find(given(call(1, 0, 0)), beyond, ASKED)
+    with pytest.raises(InputError, match="K-001"):
+        find(given(call(1, 0, 0), call(1, 50, 50)), district(), ASKED)
+    assert "edges" in find(given(), district(creek=False), ASKED).missing
