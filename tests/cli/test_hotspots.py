@@ -65,6 +65,7 @@ def test_a_single_call_claims_nothing(run: Runner, tmp_path: Path) -> None:
     [
         (["--observed", "2026-01-01"], 2, "two dates"),
         (["--observed", "2026-02-01..2026-01-01"], 2, "swap"),
+        (["--observed", "2025-09-01..2026-11-17"], 2, "still to come"),
         (["--base", "far away"], 2, "--base"),
         (["--region", "nowhere"], 3, "nowhere"),
         (["--logbook", "book.db"], 2, "both"),

@@ -101,12 +101,16 @@ def _found(book: Book, region: Region, asked: Asked) -> Hotspots:
 def _asked(given: HotspotsOptions) -> Asked:
     first, last = _days(given.observed)
     zone, words = _zone(given)
+    now = given.log.clock()
+    if last > (today := now.astimezone(zone).date()):
+        fix = "end it today or before: days to come would make every rate too low"
+        raise UsageError(f"{last} is still to come", where="--observed", allowed=f"up to {today}", fix=fix)
     return Asked(
         first=first,
         last=last,
         zone=zone,
         zone_words=words,
-        now=given.log.clock(),
+        now=now,
         base=_base(given.base),
         standby=given.standby,
         seed=given.seed,

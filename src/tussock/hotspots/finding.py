@@ -250,8 +250,7 @@ def _places(calls: tuple[Call, ...], found: Incidents) -> CallPlaces:
 def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
     asked, homes = work.asked, work.homes
     yield f"Homes are those that stood on {work.day.isoformat()}, the middle of the time observed."
-    if asked.zone_words:
-        yield asked.zone_words
+    yield f"Days and hours are those of {asked.zone}{f', {asked.zone_words}' if asked.zone_words else ''}."
     if not homes.others_given:
         yield (
             "The region has no layer of buildings of unknown use (other_buildings): the number of homes "

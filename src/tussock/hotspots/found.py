@@ -81,7 +81,7 @@ class Asked:
     first, last
         The time observed, local days, both included: as the user states it, never first to last call.
     zone, zone_words
-        Of the district, and where it is from, in words.
+        Of the district, and where it is from, such as ``of permit X``; may be empty.
     now
         Calls after it are of the future, and left out.
     base
