@@ -24,6 +24,7 @@ import pyogrio
 import rasterio
 import shapely
 import shapely.ops
+from build_callouts import further_callouts
 from build_common import (
     HABITAT_CLASS,
     PEOPLE,
@@ -2100,10 +2101,13 @@ def write_records(folder: Path, made: dict[str, Any], *, rng: np.random.Generato
     ended = outcomes(captures, sites, Ground(made, consents, Booked()), consents=by_parcel, rng=rng)
     around = np.random.default_rng([SEED, 2])  # apart, so that no capture moves with it
     cleaned = assign_containers(captures, ended)
+    callouts = callout_rows(captures, capture_pools(made), rng=around)
+    callouts += further_callouts(made, rng=np.random.default_rng([SEED, 3]))
+    callouts.sort(key=lambda row: datetime.fromisoformat(row["eventDate"]))
     tables = {
         "consents": consents,
         "holders": holder_rows(made, sites),
-        "callouts": callout_rows(captures, capture_pools(made), rng=around),
+        "callouts": callouts,
         "checks": check_rows(captures, ended, rng=around),
         "incidents": incident_rows(ended),
         "containers": container_table(cleaned),

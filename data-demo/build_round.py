@@ -83,7 +83,7 @@ def callout_rows(
         call["calloutID"] = f"K-{n:03d}"
         if "row" in call:
             call["row"]["calloutID"] = call["calloutID"]
-    return [_call(call) for call in calls]
+    return [callout_row(call) for call in calls]
 
 
 def _of_capture(row: dict[str, Any], rng: np.random.Generator) -> dict[str, Any]:
@@ -126,7 +126,8 @@ def _without(
     }
 
 
-def _call(call: dict[str, Any]) -> dict[str, Any]:
+def callout_row(call: dict[str, Any]) -> dict[str, Any]:
+    """Row as callouts.csv has it."""
     lat, lon = degrees_text(call["at"]) if call["at"] is not None else ("", "")
     return {
         "calloutID": call["calloutID"],
