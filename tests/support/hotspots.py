@@ -83,9 +83,10 @@ def made_hotspots(*, evil: bool = False, nothing: bool = False) -> tuple[Hotspot
     rates = _rates(linked, homes, more)
     at = region.plane.unproject(-1400.0, 700.0)
     lonlat = (float(at[0]), float(at[1]))
+    base_x, base_y = region.plane.unproject(-700.0, -900.0)
     asked = Asked(
         FIRST, LAST, ZONE, datetime(2025, 7, 2, tzinfo=UTC), zone_words=f"from the permit{more}",
-        base=lonlat, standby=2,
+        base=(float(base_x), float(base_y)), standby=2,
     )  # fmt: skip
     exact, total = garwood(len(linked)), homes.total
     per = 1000 / asked.years

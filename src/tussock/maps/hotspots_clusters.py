@@ -16,10 +16,9 @@ from tussock.maps.hotspots_words import (
     figure,
     homes,
     interval,
-    listed,
     p_value,
     percent,
-    word,
+    species_words,
 )
 from tussock.maps.words import metres, sentence
 
@@ -93,7 +92,7 @@ def _card(k: int, told: ClusterTold) -> str:
 
 
 def _species(species: Mapping[str, int]) -> str:
-    return f"Species: {listed(f'{word(name)} {n}' for name, n in species.items())}."
+    return f"Species: {species_words(species)}."
 
 
 def _cluster_row(k: int, told: ClusterTold) -> Row:

@@ -23,13 +23,14 @@ from tussock.maps.hotspots_words import (
     edge_sentence,
     edge_verdict,
     homes_of,
+    homes_words,
     interval,
     listed,
     p_value,
     percent,
     ratio_words,
     share,
-    word,
+    species_words,
 )
 from tussock.maps.words import grouped, metres, sentence
 
@@ -78,7 +79,7 @@ def _claims(found: Hotspots) -> list[str]:
     if found.clusters is not None:
         out = found.clusters.standing_out
         lines.append(
-            f"{count(len(out), 'place')} with more calls than its homes and chance explain."
+            f"{count(len(out), 'place')} with more calls than the homes there and chance explain."
             if out
             else "No place stands out with more calls than its homes and chance explain."
         )
@@ -104,19 +105,19 @@ def _limits(found: Hotspots) -> list[str]:
 
 
 def power_sentence(found: Hotspots) -> str:
-    """Return what the map could not have seen, for the size that is seen best."""
+    """Return what the map could not have seen, for the smallest place in which it sees anything."""
+    other = "other cluster" if found.clusters is not None and found.clusters.standing_out else "cluster"
     power = found.clusters.power if found.clusters is not None else ()
     known = [p for p in power if p.relative_risk is not None]
     if not known:
         return (
-            f"That there is no cluster: {count(len(found.incidents), 'incident')} are few to tell one from."
+            f"That there is no {other}: {count(len(found.incidents), 'incident')} are few to tell one from."
         )
-    best = min(known, key=lambda p: (p.relative_risk or 0.0, p.share))
+    least = min(known, key=lambda p: p.share)
     return (
-        f"That there is no cluster: with {count(len(found.incidents), 'incident')} this map could not have "
-        f"seen less than {best.relative_risk:g} times the usual, in a place with "
-        f"{percent(best.share)} of the "
-        "calls expected."
+        f"That there is no {other}: with {count(len(found.incidents), 'incident')} this map could not have "
+        f"seen less than {least.relative_risk:g} times the usual, in a place with {percent(least.share)} of "
+        "the calls expected."
     )
 
 
@@ -125,9 +126,15 @@ def edges(found: Hotspots) -> str:
     if not found.edges:
         return f"<p>{escape(sentence(found.missing.get('edges', 'no edge is mapped')))}</p>"
     order = ranked(found.edges)
-    rows = [_edge_cells(e) for e in order]
+    rows = [_edge_cells(e) for e in order if e.tested]
+    untested = [edge_name(e) for e in order if not e.tested]
     head = ("Edge", "Found", "Times as often", "Corrected p", *_band_heads(found), "Not in a band")
-    return f'{table(head, rows)}<p class="note">{escape(_edges_note(found))}</p>{reruns(found, "edges")}'
+    left = f"Not tested, too few homes near or far: {listed(untested)}." if untested else ""
+    shown = table(head, rows) if rows else ""
+    return (
+        f"{shown}<p>{escape(left)}</p>{reruns(found, 'edges')}"
+        f'<p class="note">{escape(_edges_note(found))}</p>'
+    )
 
 
 def _band_heads(found: Hotspots) -> Row:
@@ -138,7 +145,7 @@ def _edge_cells(effect: EdgeEffect) -> Row:
     verdict = edge_verdict(effect)
     p = effect.p_adjusted if verdict == FEWER else effect.p_more_adjusted
     bands = [
-        f"{count(b.incidents, 'incident')}, {homes_of(b.homes)} homes: {interval(b.rate)} per 1,000"
+        f"{count(b.incidents, 'incident')}, {homes_words(b.homes)}: {interval(b.rate)} per 1,000"
         for b in effect.bands
     ]
     left = f"{effect.within} inside, {effect.beyond} beyond, {effect.vague} too vague"
@@ -185,7 +192,7 @@ def counted(found: Hotspots) -> str:
         ("Homes", f"{homes_of(total)} in the known extent. {others}"),
         ("Homes left out", f"{homes_of(outside)} beyond the known extent"),
         ("Rate", f"{interval(found.district_rate)} incidents per 1,000 homes a year"),
-        ("Species", _species(found)),
+        ("Species", species_words(found.by_species)),
     )
     items = "".join(f"<div><dt>{escape(k)}</dt><dd>{escape(v)}</dd></div>" for k, v in facts)
     sums = f'<div class="aside">{_totals(found)}</div><div class="aside"><dl class="facts">{items}</dl></div>'
@@ -193,10 +200,6 @@ def counted(found: Hotspots) -> str:
         f'<p class="lead"><b>{escape(CALLS_NOT_SNAKES)}</b> A place without calls may be a place where '
         f'nobody calls.</p><div class="beside">{sums}</div>{bullets(found.notes)}{_missing(found)}'
     )
-
-
-def _species(found: Hotspots) -> str:
-    return listed(f"{word(name)} {grouped(n)}" for name, n in found.by_species.items())
 
 
 def _totals(found: Hotspots) -> str:
@@ -261,6 +264,8 @@ def table(head: Row, rows: Sequence[Row]) -> str:
 
 def _tr(head: Row, row: Row) -> str:
     labels = [escape(h) for h in head]
-    first = f'<th scope="row" data-label="{labels[0]}">{row[0]}</th>'
-    rest = "".join(f'<td data-label="{h}">{cell}</td>' for h, cell in zip(labels[1:], row[1:], strict=True))
+    first = f'<th scope="row" data-label="{labels[0]}"><div>{row[0]}</div></th>'
+    rest = "".join(
+        f'<td data-label="{h}"><div>{cell}</div></td>' for h, cell in zip(labels[1:], row[1:], strict=True)
+    )
     return f"<tr>{first}{rest}</tr>"

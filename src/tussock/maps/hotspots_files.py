@@ -1,18 +1,16 @@
-"""The files of one result of hotspots: the page, edges and cells as tables, cells as places."""
+"""The files of one result of hotspots: the page; edges, cells and circles as tables and as places."""
 
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
-import numpy as np
 import shapely
 
-from tussock.geodesy import Plane
 from tussock.ground.region import Region
 from tussock.hotspots.found import Hotspots, Rates
+from tussock.maps.hotspots_places import CLUSTER_COLUMNS, MARK, clusters_csv, degrees, geopackage, number
 from tussock.maps.hotspots_words import CALLS_NOT_SNAKES, edge_name
 from tussock.maps.plan_files import is_page
 from tussock.tables import csv_text
@@ -27,8 +25,8 @@ CELL_COLUMNS = (
     "cell", "known", "calls", "incidents", "homes_low", "homes_high", "tested", "per_1000_year",
     "per_1000_year_low", "per_1000_year_high", "p_above", "ring_p_adjusted", "ring_flagged",
 )  # fmt: skip
-_DECIMALS = 6
 _HEAD = 4000
+_SQLITE = b"SQLite format 3\0"
 
 
 def edges_csv(found: Hotspots) -> str:
@@ -46,8 +44,8 @@ def _edge_rows(found: Hotspots) -> Iterator[dict[str, object]]:
                     EDGE_COLUMNS,
                     (
                         edge_name(effect), effect.edge.layer, band.near_m, band.far_m, band.incidents,
-                        band.homes.low, band.homes.high, *map(_number, rate), *map(_number, ratio),
-                        *map(_number, interval), _number(effect.p_more_adjusted), _number(effect.p_adjusted),
+                        band.homes.low, band.homes.high, *map(number, rate), *map(number, ratio),
+                        *map(number, interval), number(effect.p_more_adjusted), number(effect.p_adjusted),
                         effect.tested,
                     ),
                     strict=True,
@@ -71,7 +69,7 @@ def _cell_rows(rates: Rates) -> Iterator[dict[str, object]]:
                 (
                     name, round(float(cells.known[i]), 4), int(cells.calls[i]), int(cells.incidents[i]),
                     float(cells.homes_low[i]), float(cells.homes_high[i]), bool(tested[i]),
-                    *map(_number, figures), bool(rates.ring.flagged[i]),
+                    *map(number, figures), bool(rates.ring.flagged[i]),
                 ),
                 strict=True,
             )
@@ -83,7 +81,7 @@ def cells_geojson(found: Hotspots) -> str:
     features = []
     if found.rates is not None:
         for outline, row in zip(found.rates.cells.polygons, _cell_rows(found.rates), strict=True):
-            shape = json.loads(shapely.to_geojson(_degrees(outline, found.plane)))
+            shape = json.loads(shapely.to_geojson(degrees(outline, found.plane)))
             features.append({"type": "Feature", "geometry": shape, "properties": row})
     made = {
         "type": "FeatureCollection",
@@ -94,33 +92,27 @@ def cells_geojson(found: Hotspots) -> str:
     return json.dumps(made, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
-def _degrees(shape: shapely.Geometry, plane: Plane) -> shapely.Geometry:
-    def unprojected(xy: np.ndarray) -> np.ndarray:
-        return np.round(np.column_stack(plane.unproject(xy[:, 0], xy[:, 1])), _DECIMALS)
-
-    return shapely.orient_polygons(shapely.transform(shape, unprojected))
-
-
-def _number(value: float) -> float | None:
-    """Return a figure with six digits; ``None`` where there is none."""
-    return float(f"{float(value):.6g}") if math.isfinite(value) else None
-
-
 def _page(found: Hotspots, region: Region) -> str:
     from tussock.maps.hotspots_page import hotspots_page
 
     return hotspots_page(found, region)
 
 
-def _alone(make: Callable[[Hotspots], str]) -> Callable[[Hotspots, Region], str]:
+def _geopackage(found: Hotspots) -> bytes:
+    return geopackage(found, list(_cell_rows(found.rates)) if found.rates else [])
+
+
+def _alone(make: Callable[[Hotspots], str | bytes]) -> Callable[[Hotspots, Region], str | bytes]:
     return lambda found, region: make(found)
 
 
-FILES: Mapping[str, Callable[[Hotspots, Region], str]] = {
+FILES: Mapping[str, Callable[[Hotspots, Region], str | bytes]] = {
     ".html": _page,
     "-edges.csv": _alone(edges_csv),
     "-cells.csv": _alone(cells_csv),
+    "-clusters.csv": _alone(clusters_csv),
     ".geojson": _alone(cells_geojson),
+    ".gpkg": _alone(_geopackage),
 }
 """End of a file's name → what makes it."""
 
@@ -128,9 +120,11 @@ FILES: Mapping[str, Callable[[Hotspots, Region], str]] = {
 def is_ours(path: Path) -> bool:
     """Return whether Tussock wrote a file of hotspots, by what stands in it."""
     try:
-        with path.open("rb") as file:
-            head = file.read(_HEAD).decode("utf-8", "replace")
+        content = path.read_bytes()
     except OSError:
         return False
-    tables = tuple(",".join(columns) for columns in (EDGE_COLUMNS, CELL_COLUMNS))
+    if content.startswith(_SQLITE):
+        return MARK.encode() in content
+    head = content[:_HEAD].decode("utf-8", "replace")
+    tables = tuple(",".join(columns) for columns in (EDGE_COLUMNS, CELL_COLUMNS, CLUSTER_COLUMNS))
     return is_page(head) or head.startswith(tables) or (head.startswith("{") and '"tussock": "' in head)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
+import shapely.affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -38,6 +40,8 @@ MOST_LABELS = 8
 """Flagged cells with a label on the map; the others are outlined."""
 _AIR = 0.05
 _LEAST_REACH_M = 500.0
+_TAIL = 0.05
+"""Share of the homes on each side that the first view leaves out."""
 RATE_FILLS: tuple[Pair, ...] = (
     ("rgba(94,60,153,0.55)", "rgba(150,120,205,0.55)"),
     ("rgba(178,171,210,0.55)", "rgba(115,105,150,0.5)"),
@@ -78,7 +82,8 @@ def draw(sheet: Canvas, found: Hotspots, ground: GroundSketch) -> None:
     _draw_edges(sheet, found)
     _draw_circles(sheet, found)
     _draw_points(sheet, found)
-    sheet.draw("view", first="all", all=_view(found, ground))
+    whole = _view(found, ground)
+    sheet.draw("view", first="homes", all=whole, homes=_homes_view(found) or whole)
 
 
 def sketch_of(found: Hotspots, region: Region) -> GroundSketch:
@@ -87,7 +92,9 @@ def sketch_of(found: Hotspots, region: Region) -> GroundSketch:
     air = max(_LEAST_REACH_M, _AIR * 4 * max(east - west, north - south))
     box = (west - air, south - air, east + air, north + air)
     said = dict.fromkeys(s.attribution for s in region.file.layers.values() if s.attribution)
-    return ground_sketch(region, box=box, day=found.asked.last, attributions=tuple(said))
+    drawn = ground_sketch(region, box=box, day=found.asked.last, attributions=tuple(said))
+    dates = {n: words.replace("the release day", "the last day observed") for n, words in drawn.dates.items()}
+    return replace(drawn, dates=dates)
 
 
 def _box(found: Hotspots, region: Region) -> tuple[float, float, float, float]:
@@ -110,6 +117,21 @@ def _view(found: Hotspots, ground: GroundSketch) -> list[list[float]]:
     return [[float(south), float(west)], [float(north), float(east)]]
 
 
+def _homes_view(found: Hotspots) -> list[list[float]]:
+    """Return the box of the middle of the homes and of what stands out; empty without homes."""
+    x, y = found.exposure.x, found.exposure.y
+    if not len(x):
+        return []
+    (west, east), (south, north) = (np.quantile(v, (_TAIL, 1 - _TAIL)) for v in (x, y))
+    for told in found.clusters.standing_out if found.clusters else ():
+        (cx, cy), r = told.cluster.centre, told.cluster.radius_m
+        west, east = min(west, cx - r), max(east, cx + r)
+        south, north = min(south, cy - r), max(north, cy + r)
+    air = max(_LEAST_REACH_M, _AIR * (east - west)) / 2
+    lon, lat = found.lonlat(np.array([west - air, east + air]), np.array([south - air, north + air]))
+    return [[float(lat[0]), float(lon[0])], [float(lat[1]), float(lon[1])]]
+
+
 def _degrees(found: Hotspots, geometries: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     """Return geometries of the plane in degrees."""
     flat = np.array([*geometries, None], dtype=object)[:-1]
@@ -128,9 +150,9 @@ def _draw_cells(sheet: Canvas, found: Hotspots, rates: Rates) -> None:
     _areas(sheet, [polygons[i] for i in sure], FLAGGED, layer="flagged")
     ring = np.flatnonzero(rates.ring.flagged)
     _areas(sheet, [polygons[i].buffer(0) for i in ring], RING, layer="ring", on=False)
-    for i in sure[:MOST_LABELS]:
+    for k, i in enumerate(sure[:MOST_LABELS], start=1):
         at = shapely.centroid(polygons[i])
-        _label(sheet, f"{figure(float(rates.smoothed.ratio[i]))} times", at.x, at.y, layer="flagged")
+        _label(sheet, str(k), at.x, at.y, layer="flagged")
 
 
 def _areas(
@@ -147,16 +169,17 @@ def _label(sheet: Canvas, words: str, longitude: float, latitude: float, *, laye
 
 def _draw_edges(sheet: Canvas, found: Hotspots) -> None:
     for effect in found.edges:
-        more = edge_verdict(effect) == MORE
-        layer, style = ("edges", EDGES) if more else ("other edges", OTHER_EDGES)
+        first, more = effect is found.headline, edge_verdict(effect) == MORE
+        layer = "edges" if first else "more edges" if more else "other edges"
+        style = EDGES if more else OTHER_EDGES
         drawn = _outlines(found, effect)
         lines = encoded(drawn).get("lines")
         if not lines:
             continue
-        sheet.draw("line", layer=layer, on=more, stroke=style.stroke, weight=style.weight, dash=style.dash,
+        sheet.draw("line", layer=layer, on=first, stroke=style.stroke, weight=style.weight, dash=style.dash,
                    lines=lines)  # fmt: skip
-        if more:
-            at = _label_place(drawn)
+        if first:
+            at = _label_place(found, drawn)
             _label(sheet, f"{edge_name(effect)}: {effect_words(effect)}", at[0], at[1], layer=layer)
 
 
@@ -179,10 +202,21 @@ def _around(found: Hotspots) -> tuple[float, float, float, float]:
     return west, south, east, north
 
 
-def _label_place(drawn: Sequence[BaseGeometry]) -> tuple[float, float]:
-    """Return a point near the end of the longest line, where few cells are flagged."""
+def _label_place(found: Hotspots, drawn: Sequence[BaseGeometry]) -> tuple[float, float]:
+    """Return the point of the longest line, among homes, that is farthest from what else has a label."""
     lines = shapely.get_parts(np.array(list(drawn), dtype=object))
-    at = max(lines, key=lambda g: float(g.length)).interpolate(0.93, normalized=True)
+    longest = max(lines, key=lambda g: float(g.length))
+    points = [longest.interpolate(k, normalized=True) for k in np.linspace(0.02, 0.98, 25)]
+    box = _homes_view(found)
+    if box:
+        (south, west), (north, east) = box
+        inner = shapely.box(west, south, east, north)
+        inner = shapely.affinity.scale(inner, 0.8, 0.9)
+        points = [p for p in points if inner.covers(p)] or points
+    told = found.clusters.standing_out if found.clusters else ()
+    taken = [(t.longitude, t.latitude) for t in told] + list(found.standby.points if found.standby else ())
+    others = shapely.multipoints(taken) if taken else shapely.centroid(longest)
+    at = max(points, key=lambda p: float(shapely.distance(p, others)))
     return float(at.x), float(at.y)
 
 
@@ -222,8 +256,12 @@ def _draw_points(sheet: Canvas, found: Hotspots) -> None:
 def map_part(found: Hotspots, ground: GroundSketch) -> str:
     """Return the map's place in the page, its key and legend."""
     credit = "; ".join((*ground.attributions, "map drawn with Leaflet"))
+    tools = (
+        '<div class="map-tools"><button type="button" data-view="homes">Most homes</button>'
+        '<button type="button" data-view="all">All</button></div>'
+    )
     return (
-        f'<section class="map-part" aria-label="Map"><div class="map-box"><!--map-->{NORTH}</div>'
+        f'<section class="map-part" aria-label="Map"><div class="map-box"><!--map-->{NORTH}{tools}</div>'
         '<noscript><p class="block">The map needs scripts; the rest of the page does not.</p></noscript>'
         f'{_key(found)}<p class="credits">{escape(credit)}</p><p class="print-scale"></p>'
         f"{_legend(found, ground)}</section>"
@@ -239,17 +277,20 @@ def _key(found: Hotspots) -> str:
         for k, words in enumerate(STEP_WORDS)
     )
     bold = swatch(FLAGGED, "k-flagged")
+    sure = f"{bold} surely above, P(RR&gt;1) over 0.95; numbers as in the table"
     return (
         '<p class="key"><b>Incidents for each home, over the district&#x27;s</b></p>'
-        f'<p class="key">{steps}<span>{bold} surely above, P(RR&gt;1) over 0.95</span></p>'
+        f'<p class="key">{steps}<span>{sure}</span></p>'
     )
 
 
 def _legend(found: Hotspots, ground: GroundSketch) -> str:
     rows = ""
     more = [e for e in found.edges if edge_verdict(e) == MORE]
-    if more:
-        rows += switch_row("edges", swatch(EDGES, "l-edges"), "Edges whose homes call more often")
+    if found.headline is not None:
+        rows += switch_row("edges", swatch(EDGES, "l-edges"), "The edge of the headline")
+    if len(more) > 1:
+        rows += switch_row("more edges", swatch(EDGES, "l-more-edges"), "Others whose homes call more often")
     if len(more) < len(found.edges):
         rows += switch_row("other edges", swatch(OTHER_EDGES, "l-other-edges"), "Other edges")
     rows += _circle_rows(found) + _rate_rows(found)

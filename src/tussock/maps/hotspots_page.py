@@ -57,7 +57,7 @@ def title(found: Hotspots) -> str:
 
 def _body(found: Hotspots, ground: GroundSketch) -> str:
     parts = (
-        ("edges", "Along which edges", edge_drawings(found) + edges(found)),
+        ("edges", "Along which edges", edges(found)),
         ("counted", "What is counted, and what is not", counted(found)),
         ("clusters", "Where calls cluster", clusters(found)),
         ("when", "When, where taken, how many captured", when(found)),
@@ -88,7 +88,7 @@ def _answer(found: Hotspots) -> str:
     )
     return (
         f'<section class="answer"><p class="kind">{escape(title(found))}</p><h1>{escape(claim(found))}</h1>'
-        f'<p class="under">{escape(under)}</p>{says(found)}</section>'
+        f'<p class="under">{escape(under)}</p>{edge_drawings(found)}{says(found)}</section>'
     )
 
 

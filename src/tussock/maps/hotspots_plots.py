@@ -25,7 +25,7 @@ from tussock.maps.hotspots_words import (
     edge_name,
     edge_verdict,
     figure,
-    homes_of,
+    homes_words,
     middle,
     percent,
     ratio_words,
@@ -76,6 +76,11 @@ def edges_plot(effects: Sequence[EdgeEffect]) -> str:
         f"full dot: more than chance, corrected for {count(len(tested), 'edge')} looked at; hollow: not "
         "shown."
     )
+    if any(edge_verdict(e) == MORE and e.ratio.low < 1 for e in drawn):
+        more += (
+            " Whether they call more often was asked beforehand, one way: so an interval, which looks both "
+            "ways, may reach below 1."
+        )
     return plot(_edges_claim(tested), foot + 44, axis + rows, note + more)
 
 
@@ -123,7 +128,7 @@ def bands_plot(effect: EdgeEffect) -> str:
 
 def _band_row(k: int, band: Band, scale: Amounts) -> str:
     top = k * _ROW
-    said = f"{count(band.incidents, 'incident')}, {homes_of(band.homes)} homes"
+    said = f"{count(band.incidents, 'incident')}, {homes_words(band.homes)}"
     out = text(
         14, top + 15, f"{_capital(band_words(band.near_m, band.far_m))}: {_rate(band.rate)}", cls="name"
     )
@@ -189,8 +194,16 @@ def _columns(
     return plot(claim, foot + 22, out, note)
 
 
-def calendar_plot(name: str, calendar: Calendar, *, first: int) -> str:
-    """Return incidents by month and hour as squares; full where they are surely more than evenly spread."""
+def calendar_plot(name: str, calendar: Calendar, *, first: int, explained: bool = True) -> str:
+    """Return incidents by month and hour as squares; full where they are surely more than evenly spread.
+
+    Parameters
+    ----------
+    first
+        Month, 1 to 12, with which the season year begins.
+    explained
+        Whether to say how to read it; not under each of several.
+    """
     if calendar.n < LEAST_IN_CALENDAR:
         return ""
     order = [(first - 1 + k) % 12 for k in range(12)]
@@ -223,7 +236,8 @@ def calendar_plot(name: str, calendar: Calendar, *, first: int) -> str:
         f"{fullest} Area: number of incidents. Full: surely more than {figure(even)}, which each hour of a "
         "month would have if they came evenly; hollow: not shown."
     )
-    return plot(f"{name}: {count(calendar.n, 'incident')} by month and hour", foot + 22, out, note)
+    claim = f"{name}: {count(calendar.n, 'incident')} by month and hour"
+    return plot(claim, foot + 22, out, note if explained else fullest)
 
 
 def shares_plot(shares: Mapping[str, Estimate], *, claim: str, note: str) -> str:

@@ -8,6 +8,7 @@ from html import escape
 
 import numpy as np
 
+from tussock.hotspots.cell_odds import DISTRICT
 from tussock.hotspots.cells import LEAST_KNOWN
 from tussock.hotspots.found import Hotspots, Rates, RepeatsTold, StandbyTold
 from tussock.hotspots.repeats import Repeats
@@ -129,12 +130,14 @@ def probability(p: float) -> str:
 
 
 def _odds(told: Rates, i: int) -> str:
-    """Return a cell's odds; where a larger area speaks for it, why."""
+    """Return a cell's odds; those of a larger area where its own homes are too few to bear any."""
     one = told.odds[i]
-    if one.moved and not one.reason:
-        why = one.moved[0].removeprefix(f"{told.cells.names[i]}: ")
-        return sentence(f"as {one.area} ({why})")
-    return sentence(one.sentence.removeprefix(f"{told.cells.names[i]}: "))
+    said = one.sentence.removeprefix(f"{one.area}: ").removeprefix(f"{one.asked}: ")
+    if one.area == told.cells.names[i] or one.reason:
+        return sentence(said)
+    if one.area == DISTRICT:
+        return "As the district: see below."
+    return f"Of the larger cell around it: {said}."
 
 
 def repeats(found: Hotspots) -> str:
@@ -185,8 +188,8 @@ def odds_and_standby(found: Hotspots) -> str:
     said = f"<p><b>{escape(sentence(odds.sentence))}</b></p>" if odds else missing(found, "district_odds")
     note = (
         "Odds are two figures, the ends of a 95 % interval; those of cells stand in the table above. "
-        "Never from "
-        "less than a year, from fewer than 100 homes, or from one or two calls."
+        "Never from less than a year, from fewer than 100 homes, or from one or two calls: then the larger "
+        "area speaks."
     )
     by = _standby(found.standby) if found.standby else missing(found, "standby")
     return f'{said}<p class="note">{escape(note)}</p><h3>Where to stand by</h3>{by}'

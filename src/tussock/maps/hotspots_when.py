@@ -35,7 +35,8 @@ def when(found: Hotspots) -> str:
     drawn += calendar_plot("All species", every, first=told.season.month)
     enough = [name for name in named if told.calendars[name].n >= LEAST_IN_CALENDAR][:MOST_SPECIES]
     drawn += "".join(
-        calendar_plot(word(name), told.calendars[name], first=told.season.month) for name in enough
+        calendar_plot(word(name), told.calendars[name], first=told.season.month, explained=False)
+        for name in enough
     )
     drawn += _found_in(told) + _captured(told)
     return f'<div class="plots">{drawn}</div>{bullets(_lines(told, enough))}'

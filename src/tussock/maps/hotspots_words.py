@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from tussock.hotspots.bands import EdgeEffect, RatioHull
 from tussock.hotspots.counts import Estimate
@@ -93,6 +93,18 @@ def homes(low: float, high: float) -> str:
 def homes_of(value: Interval) -> str:
     """Return an interval of homes."""
     return homes(value.low, value.high)
+
+
+def homes_words(value: Interval) -> str:
+    """Return an interval of homes with its noun."""
+    said = homes_of(value)
+    return f"{said} home" if said == "1" else f"{said} homes"
+
+
+def species_words(species: Mapping[str, int]) -> str:
+    """Return species with their numbers, in the order given; those not recorded last."""
+    named = [f"{word(name)} {grouped(n)}" for name, n in species.items() if name]
+    return listed([*named, *(f"not recorded {grouped(n)}" for name, n in species.items() if not name)])
 
 
 def count(number: int, one: str, many: str = "") -> str:
