@@ -14,7 +14,7 @@ import pytest
 
 from tests.cli.running import DATA, Runner
 from tussock.demo.cases import TABLES
-from tussock.maps import audit_outputs
+from tussock.maps import audit_outputs, hotspots_files
 from tussock.tables import csv_text
 
 FILES = {
@@ -27,7 +27,7 @@ KEPT = (
     | {f"audit{end}" for end in audit_outputs.FILES}
     | {f"return{end}" for end in (".csv", "-lines.csv", ".xlsx", "-filed.txt")}
 )
-FILES |= KEPT
+FILES |= KEPT | {f"hotspots{end}" for end in hotspots_files.FILES}
 FEW = ("C-009", "C-022", "C-025", "C-044", "C-052", "C-061")
 
 
@@ -51,8 +51,19 @@ def test_the_whole_job(run: Runner, tmp_path: Path) -> None:
     ran = run("demo")
     assert ran.code == 0, ran.err
     assert set(_bytes(tmp_path / "maps")) == FILES
-    for step in ("1. The ground", "2. The permit", "3. Today", "4. At night", "5. A lapsed consent",
-                 "6. The seasons", "7. The book", "8. The audit", "9. The return", "10. W"):  # fmt: skip
+    for step in (
+        "1. The ground",
+        "2. The permit",
+        "3. Today",
+        "4. At night",
+        "5. A lapsed consent",
+        "6. The seasons",
+        "7. The book",
+        "8. The audit",
+        "9. The return",
+        "10. ",
+        "11. ",
+    ):
         assert step in ran.out
     with (tmp_path / "maps/seasons.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))

@@ -11,6 +11,7 @@ import sys
 from dataclasses import replace
 from math import sqrt
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pyogrio
@@ -148,9 +149,8 @@ def test_nothing_found_is_a_result_and_is_said() -> None:
 
 
 def test_what_could_not_be_found_is_said_with_its_reason(found: Hotspots) -> None:
-    parts = dict.fromkeys(
-        ("rates", "clusters", "space_time", "when", "repeats", "district_odds", "standby"), None
-    )
+    names = ("rates", "clusters", "space_time", "when", "repeats", "district_odds", "standby")
+    parts: dict[str, Any] = dict.fromkeys(names)
     why = {name: f"{name} for want of calls" for name in ("edges", *parts)}
     bare = replace(found, **parts, edges=(), reruns=(), missing=why)
     _, region = made_hotspots()
@@ -215,10 +215,10 @@ def test_our_own_files_are_known_and_others_are_not(found: Hotspots, tmp_path: P
     other = tmp_path / "other.gpkg"
     pyogrio.raw.write(str(other), np.array([shapely.to_wkb(shapely.Point(1, 2))], dtype=object), [], [],
                       geometry_type="Point", crs="EPSG:4326", layer="mine", driver="GPKG")  # fmt: skip
-    for path, content in ((other, None), (tmp_path / "a.csv", "name,x\n"), (tmp_path / "a.json", "{}")):
-        if content is not None:
-            path.write_text(content)
-        assert not is_ours(path)
+    assert not is_ours(other)
+    for name, text in (("a.csv", "name,x\n"), ("a.json", "{}")):
+        (tmp_path / name).write_text(text)
+        assert not is_ours(tmp_path / name)
 
 
 def test_clusters_as_a_table(found: Hotspots) -> None:

@@ -92,6 +92,13 @@ def test_animals_taken_are_animals_accounted_for(litters: list[tuple[int, list[i
         ([capture("C-1")], ("no_disposal", "C-1")),
         ([ended("C-9")], ("no_capture", "C-9")),
         ([capture("C-1"), ended("C-1", "2026-03-01T08:00:00+11:00")], ("before_capture", "C-1")),
+        (
+            [
+                capture("C-1", scientificName="Notechis scutatus"),
+                ended("C-1", scientificName="Pseudonaja textilis"),
+            ],
+            ("contradiction", "C-1"),
+        ),
         ([capture("C-1", "2031-03-01T09:00:00+11:00")], ("in_future", "C-1")),
         ([capture("C-1"), ended("C-1", "2031-03-01T08:00:00+11:00")], ("in_future", "C-1")),
         ([capture("C-1"), ended("C-1", decimalLatitude="", decimalLongitude="")], ("no_place", "C-1")),

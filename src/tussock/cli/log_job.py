@@ -184,7 +184,8 @@ def run_add(options: LogOptions, kind: str, given: Sequence[str], *, check: Path
         where = logbook.database.where
     since = " (as logged; amended since, see its history)" if done.amended_since else ""
     say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {where}{since}")
-    if check is not None:
+    moved = any(text.startswith(("decimal", "eventDate", "coordinate")) for text in given)
+    if check is not None and not moved:
         say(f"Its place and time are those of the check, which was {plainly(entry.get('checkVerdict'))}.")
     return 0
 

@@ -8,8 +8,9 @@ from pathlib import Path
 from tussock.demo import keeping, planning
 from tussock.demo.audited import AUDIT
 from tussock.demo.cases import LAPSED, NIGHT, NO_SITE, PAGES, SEASON, TODAY, Say, cases_of, check_there
+from tussock.demo.patterns import HOTSPOTS, HOTSPOTS_NAMES, hotspots_step
 from tussock.files import Outbox
-from tussock.maps import audit_outputs, plan_files
+from tussock.maps import audit_outputs, hotspots_files, plan_files
 from tussock.maps.plan_table import batch_csv
 from tussock.permit.holders import read_holders
 from tussock.planning.inputs import read_captures
@@ -50,19 +51,20 @@ def run(data: Path, *, out: Path, force: bool, say: Say, show: Callable[[Plan], 
         stopped = planning.without_site(planned)
         _stage(outbox, out, opened, dict(zip(PAGES, (clear, night, lapsed, stopped), strict=True)))
         outbox.stage(out / f"{SEASON}.csv", batch_csv(planned))
-        for name, content in keeping.steps(data, opened, say).items():
+        for name, content in (keeping.steps(data, opened, say) | hotspots_step(data, opened, say)).items():
             outbox.stage(out / name, content)
         outbox.send()
     _where_to_look(out, stopped, say)
 
 
 def _is_ours(path: Path) -> bool:
-    return plan_files.is_ours(path) or audit_outputs.is_ours(path) or keeping.is_ours(path)
+    told = (plan_files.is_ours, audit_outputs.is_ours, hotspots_files.is_ours, keeping.is_ours)
+    return any(ours(path) for ours in told)
 
 
 def _targets(out: Path) -> list[Path]:
     pages = [out / f"{name}{suffix}" for name in PAGES for suffix in plan_files.SUFFIXES]
-    return [*pages, out / f"{SEASON}.csv", *(out / name for name in keeping.NAMES)]
+    return [*pages, out / f"{SEASON}.csv", *(out / name for name in (*keeping.NAMES, *HOTSPOTS_NAMES))]
 
 
 def _stage(outbox: Outbox, out: Path, opened: Opened, plans: dict[str, Plan]) -> None:
@@ -84,8 +86,9 @@ def _where_to_look(out: Path, stopped: Plan, say: Say) -> None:
         f"{AUDIT}-map.html": "each release on the map with its verdict",
         f"{AUDIT}.csv, .xlsx, …": "the same as tables",
         f"{keeping.RETURN}.csv, -lines.csv, .xlsx": "the return, and as it was filed",
+        f"{HOTSPOTS}.html": "where calls cluster, per dwelling, and what the calls cannot say",
     }
-    say("10. Written. Look at:")
+    say("11. Written. Look at:")
     wide = max(len(str(out / name)) for name in said)
     for name, words in said.items():
         say(f"   {out / name!s:<{wide}}  {words}")

@@ -39,10 +39,7 @@ MOST_ROWS = 12
 Row = tuple[str, ...]
 """Cells of a table's row, already HTML."""
 MARKS = {MORE: "full", FEWER: "full", NOT_SHOWN: "half", NOT_TESTED: "open"}
-PRIVATE = (
-    "This page shows where people live. It is the holder's own and not for publication: "
-    "'tussock hotspots --public' makes what can be published."
-)
+PRIVATE = "This page shows where people live. It is the holder's own and not for publication."
 
 
 def claim(found: Hotspots) -> str:

@@ -87,7 +87,16 @@ def _on_lot(lot: Lot, now: datetime) -> Iterator[Remark]:
         if lot.disposal == RELEASED and ended.position is None:
             evidence = "where it was let go: a track, a photo with position, the consent's ground"
             yield _remark("no_place", lot, "It was released, and no place is on record.", evidence)
+        yield from _other_species(lot, ended)
     yield from _assumed(lot)
+
+
+def _other_species(lot: Lot, ended: Disposed) -> Iterator[Remark]:
+    """Yield that an end of holding names another species than its capture: it is judged as the capture's."""
+    taken, said = lot.captured.entry.get("scientificName"), ended.entry.get("scientificName")
+    if taken.strip() and said.strip() and taken.strip().casefold() != said.strip().casefold():
+        words = f"The capture is of {taken.strip()}, the end of holding of {said.strip()}."
+        yield _remark("contradiction", lot, words, "what the animal was: a photo, or who saw it")
 
 
 def _in_future(lot: Lot, now: datetime) -> Iterator[Remark]:
