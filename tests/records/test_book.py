@@ -97,7 +97,7 @@ def test_animals_taken_are_animals_accounted_for(litters: list[tuple[int, list[i
                 capture("C-1", scientificName="Notechis scutatus"),
                 ended("C-1", scientificName="Pseudonaja textilis"),
             ],
-            ("contradiction", "C-1"),
+            ("other_species", "C-1"),
         ),
         ([capture("C-1", "2031-03-01T09:00:00+11:00")], ("in_future", "C-1")),
         ([capture("C-1"), ended("C-1", "2031-03-01T08:00:00+11:00")], ("in_future", "C-1")),

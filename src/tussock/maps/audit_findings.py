@@ -37,6 +37,7 @@ SORTS = {
     "no_disposal": "Without an outcome",
     "no_capture": "An outcome without its capture",
     "before_capture": "Ended before it began",
+    "other_species": "Another species at the end than at the capture",
     "in_future": "Still to come",
     "no_place": "Released, and nobody knows where",
     "contradiction": "Times that cannot all be right",

@@ -96,7 +96,7 @@ def _other_species(lot: Lot, ended: Disposed) -> Iterator[Remark]:
     taken, said = lot.captured.entry.get("scientificName"), ended.entry.get("scientificName")
     if taken.strip() and said.strip() and taken.strip().casefold() != said.strip().casefold():
         words = f"The capture is of {taken.strip()}, the end of holding of {said.strip()}."
-        yield _remark("contradiction", lot, words, "what the animal was: a photo, or who saw it")
+        yield _remark("other_species", lot, words, "what the animal was: a photo, or who saw it")
 
 
 def _in_future(lot: Lot, now: datetime) -> Iterator[Remark]:

@@ -27,7 +27,8 @@ class Remark:
     sort
         ``permit_gap``, ``no_disposal``, ``no_capture``, ``before_capture``, ``numbering_gap``,
         ``late_entry``, ``assumed`` (a radius), ``assumed_count``, ``assumed_outcome``, ``contradiction``,
-        ``count``, ``not_cleaned``, ``no_check``, ``no_place``, ``in_future``.
+        ``count``, ``not_cleaned``, ``no_check``, ``no_place``, ``in_future``,
+        ``other_species``.
     words
         What was found, in one sentence.
     entry
