@@ -97,3 +97,19 @@ OUTCOMES = (
 
 DISPOSALS = ("released", "vet_or_carer", "authority", "euthanased", "died", "escaped")
 """How holding ends."""
+
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+"""As dates are written for people: January is the first."""

@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 import csv
-import importlib
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from tests.cli.running import DATA, Runner
-from tests.conftest import in_ci
+from tests.support.extracts import referee
 
 TERMS = "http://rs.tdwg.org/dwc/terms/"
 NOW = ("--now", "2026-11-20T12:00:00+11:00")
 PERMIT = ("--permit", str(DATA / "permit.toml"))
 EXPORT = ("log", "export", "--format", "dwca", "--out", "captures.zip", *NOW)
-
-
-def referee(name: str) -> Any:
-    return importlib.import_module(name) if in_ci() else pytest.importorskip(name)
 
 
 @pytest.fixture

@@ -10,22 +10,20 @@ doi 10.15468/doc-5jp4-5g10, Table 7; distances by geographiclib.
 
 from __future__ import annotations
 
-import importlib
 import io
 import math
 import xml.etree.ElementTree as ET
 import zipfile
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 from geographiclib.geodesic import Geodesic
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.conftest import in_ci
 from tests.records.test_book import SPECIES, capture
+from tests.support.extracts import referee
 from tussock.position import Position
 from tussock.records.book import read_book
 from tussock.records.darwin_core import Dataset, archive
@@ -77,10 +75,6 @@ def entries() -> tuple[Entry, ...]:
 @pytest.fixture(scope="module")
 def content(entries: tuple[Entry, ...]) -> bytes:
     return made(entries)
-
-
-def referee(name: str) -> Any:
-    return importlib.import_module(name) if in_ci() else pytest.importorskip(name)
 
 
 def rows(content: bytes, tmp_path: Path) -> list[dict[str, str]]:

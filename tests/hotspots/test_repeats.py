@@ -139,7 +139,7 @@ def test_nothing_to_ask_about() -> None:
 @pytest.mark.parametrize("bad", [{"within_days": 0}, {"within_m": -1}, {"within_m": float("nan")}])
 def test_limits_that_are_none_are_refused(bad: dict[str, float]) -> None:
     with pytest.raises(InputError, match="more than 0 days, and 0 m or more"):
-        replace(ASKING, **bad)  # type: ignore[arg-type]
+        replace(ASKING, **bad)  # type: ignore[arg-type]  # one field, which no type can say
 
 
 def test_replicates_there_must_be() -> None:

@@ -37,9 +37,9 @@ def test_every_release_is_a_shape_with_its_word(html: str) -> None:
 
 def test_a_line_leads_from_each_capture_to_its_release(html: str) -> None:
     (ways,) = drawn(html, "line")
-    assert ways["lines"]["n"] == [2] * 6  # type: ignore[index]
+    assert ways["lines"]["n"] == [2] * 6  # type: ignore[index]  # what is drawn is told as objects
     (captures,) = drawn(html, "captures")
-    assert len(captures["at"]) == 6  # type: ignore[arg-type]
+    assert len(captures["at"]) == 6  # type: ignore[arg-type]  # the same
 
 
 def test_what_is_not_on_the_map_stands_in_the_list(html: str) -> None:

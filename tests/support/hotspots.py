@@ -15,7 +15,7 @@ import numpy.typing as npt
 import shapely
 
 from tests.support.regions import Ground, MadeRegion, Thing, made_region
-from tussock.hotspots.bands import edge_effects
+from tussock.hotspots.bands import EdgeEffect, edge_effects
 from tussock.hotspots.calls import Call, Incidents, incidents
 from tussock.hotspots.cells import Cells, Tally
 from tussock.hotspots.circular import circular_mean
@@ -197,7 +197,7 @@ def _region(x: Floats, y: Floats, more: str) -> MadeRegion:
     return made_region(Ground(everything, known={"": known}))
 
 
-def _edges(linked: Incidents, homes: Exposure, more: str) -> tuple:  # type: ignore[type-arg]
+def _edges(linked: Incidents, homes: Exposure, more: str) -> tuple[EdgeEffect, ...]:
     far = shapely.LineString([(-2900, -2400), (2900, -2300)])
     lonely = shapely.Point(30_000, 30_000).buffer(100)
     mapped = [

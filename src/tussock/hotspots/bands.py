@@ -25,24 +25,24 @@ class HomeColumns(Protocol):
     """Buildings: places in the plane [m] and least and most homes in each."""
 
     @property
-    def x(self) -> Floats: ...  # noqa: D102
+    def x(self) -> Floats: ...  # noqa: D102 - said by the class
     @property
-    def y(self) -> Floats: ...  # noqa: D102
+    def y(self) -> Floats: ...  # noqa: D102 - said by the class
     @property
-    def low(self) -> Floats: ...  # noqa: D102
+    def low(self) -> Floats: ...  # noqa: D102 - said by the class
     @property
-    def high(self) -> Floats: ...  # noqa: D102
+    def high(self) -> Floats: ...  # noqa: D102 - said by the class
 
 
 class IncidentColumns(Protocol):
     """Incidents: places in the plane and their radii [m]."""
 
     @property
-    def x(self) -> Floats: ...  # noqa: D102
+    def x(self) -> Floats: ...  # noqa: D102 - said by the class
     @property
-    def y(self) -> Floats: ...  # noqa: D102
+    def y(self) -> Floats: ...  # noqa: D102 - said by the class
     @property
-    def radius_m(self) -> Floats: ...  # noqa: D102
+    def radius_m(self) -> Floats: ...  # noqa: D102 - said by the class
 
 
 @dataclass(frozen=True)

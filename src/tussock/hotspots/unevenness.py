@@ -86,8 +86,10 @@ def _level(shape: float, y: Floats, e: Floats) -> float:
     low, high = float(ratios.min()), float(ratios.max())
     if low == high:
         return low
-    # divided by the variance of each count; positive at the least ratio, negative at the greatest
-    score = lambda level: float(((y - level * e) / (1 + level * e / shape)).sum())  # noqa: E731
+
+    def score(level: float) -> float:  # positive at the least ratio, negative at the greatest
+        return float(((y - level * e) / (1 + level * e / shape)).sum())  # over each count's variance
+
     return float(brentq(score, low, high, xtol=1e-300, rtol=1e-14))
 
 

@@ -11,7 +11,6 @@ from tussock.hotspots.scan_space_time import Cylinder
 from tussock.maps.hotspots_edges import Row, bullets, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
 from tussock.maps.hotspots_words import (
-    MONTH_NAMES,
     count,
     figure,
     homes,
@@ -21,6 +20,7 @@ from tussock.maps.hotspots_words import (
     species_words,
 )
 from tussock.maps.words import metres, sentence
+from tussock.names import MONTHS
 
 MOST_NOT_SHOWN = 3
 """Circles that do not stand out and are listed all the same."""
@@ -198,5 +198,5 @@ def _cylinder(k: int, c: Cylinder, told: SpaceTime) -> str:
 def period_words(told: SpaceTime, c: Cylinder) -> str:
     """Return the months of a combination."""
     first, last = told.months[c.first], told.months[c.last]
-    a, b = (f"{MONTH_NAMES[d.month - 1]} {d.year}" for d in (first, last))
+    a, b = (f"{MONTHS[d.month - 1]} {d.year}" for d in (first, last))
     return a if a == b else f"{a} to {b}"

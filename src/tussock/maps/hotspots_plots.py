@@ -16,7 +16,6 @@ from tussock.hotspots.when import Calendar
 from tussock.maps.hotspots_svg import WIDTH, Amounts, Ratios, across, dot, line, plot, text, upright
 from tussock.maps.hotspots_words import (
     FEWER,
-    MONTH_NAMES,
     MORE,
     NOT_SHOWN,
     NOT_TESTED,
@@ -32,6 +31,7 @@ from tussock.maps.hotspots_words import (
     span,
 )
 from tussock.maps.words import grouped
+from tussock.names import MONTHS
 
 MOST_EDGES = 10
 """More edges than that are in the table only."""
@@ -156,7 +156,7 @@ def months_plot(calendar: Calendar, *, first: int, claim: str) -> str:
     """
     order = [(first - 1 + k) % 12 for k in range(12)]
     low, high = calendar.month_ends()
-    names = [MONTH_NAMES[m][:1] for m in order]
+    names = [MONTHS[m][:1] for m in order]
     said = "Columns: incidents by month, from the quiet month on; lines: 95 % interval of what lies behind."
     return _columns(
         [int(calendar.months[m]) for m in order],
@@ -213,7 +213,7 @@ def calendar_plot(name: str, calendar: Calendar, *, first: int, explained: bool 
     out = ""
     for row, month in enumerate(order):
         y = 4 + row * tall
-        out += text(_LEFT - 4, y + 12, MONTH_NAMES[month][:3], anchor="end")
+        out += text(_LEFT - 4, y + 12, MONTHS[month][:3], anchor="end")
         out += line(f"M{_LEFT} {y + tall / 2:.1f}H{WIDTH:g}", "faint")
         for hour in range(24):
             number = int(calendar.counts[month, hour])
@@ -229,7 +229,7 @@ def calendar_plot(name: str, calendar: Calendar, *, first: int, explained: bool 
         out += line(f"M{x:.1f} 2V{foot + 4:g}", "faint") + text(x + 2, foot + 17, f"{hour}:00")
     month, hour = (int(v) for v in np.unravel_index(int(calendar.counts.argmax()), calendar.counts.shape))
     fullest = (
-        f"Largest square: {count(most, 'incident')} in {MONTH_NAMES[month]} from {hour}:00 to {hour + 1}:00 "
+        f"Largest square: {count(most, 'incident')} in {MONTHS[month]} from {hour}:00 to {hour + 1}:00 "
         f"(95 % interval {span(float(low[month, hour]), float(high[month, hour]))})."
     )
     note = (

@@ -16,8 +16,9 @@ from tussock.hotspots.slices import Slice
 from tussock.hotspots.standby import Standby
 from tussock.maps.hotspots_edges import Row, bullets, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
-from tussock.maps.hotspots_words import MONTH_NAMES, count, figure, homes, listed, p_value, percent, span
+from tussock.maps.hotspots_words import count, figure, homes, listed, p_value, percent, span
 from tussock.maps.words import grouped, metres, sentence
+from tussock.names import MONTHS
 
 SURE = 0.95
 """P(RR > 1) above which a cell is flagged (asked for)."""
@@ -246,7 +247,7 @@ def _slice(when: Slice, demand: object, points: Standby) -> str:
 
 def slice_words(when: Slice) -> str:
     """Return a slice of hours and months in words."""
-    months = listed(MONTH_NAMES[m - 1] for m in when.months) if when.months else "all months"
+    months = listed(MONTHS[m - 1] for m in when.months) if when.months else "all months"
     return f"{when.hours[0]}:00 to {when.hours[1]}:00, {months}"
 
 

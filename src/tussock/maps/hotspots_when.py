@@ -14,8 +14,9 @@ from tussock.maps.hotspots_plots import (
     months_plot,
     shares_plot,
 )
-from tussock.maps.hotspots_words import MONTH_NAMES, count, listed, percent, share, word
+from tussock.maps.hotspots_words import count, listed, percent, share, word
 from tussock.maps.words import sentence
+from tussock.names import MONTHS
 
 MOST_SPECIES = 5
 """Species with a calendar of their own on the page."""
@@ -43,8 +44,8 @@ def when(found: Hotspots) -> str:
 
 
 def _months_claim(told: When) -> str:
-    month = MONTH_NAMES[int(told.calendars[ALL].months.argmax())]
-    return f"Most incidents in {month}; the season year begins in {MONTH_NAMES[told.season.month - 1]}"
+    month = MONTHS[int(told.calendars[ALL].months.argmax())]
+    return f"Most incidents in {month}; the season year begins in {MONTHS[told.season.month - 1]}"
 
 
 def _hours_claim(told: When) -> str:
@@ -88,9 +89,7 @@ def _lines(told: When, enough: list[str]) -> list[str]:
     """Return what else must be known of the times."""
     every = told.calendars[ALL]
     season = told.season
-    quiet = (
-        f"{share(season.share)} of incidents fall in {MONTH_NAMES[season.month - 1]} and the months beside it"
-    )
+    quiet = f"{share(season.share)} of incidents fall in {MONTHS[season.month - 1]} and the months beside it"
     lines = [f"{quiet}{'' if season.clear else ': not surely quieter than the rest of the year'}."]
     for name in enough:
         mean = told.hours.get(name)

@@ -10,13 +10,10 @@ from tussock.hotspots.counts import Estimate
 from tussock.hotspots.found import STANDS_OUT
 from tussock.interval import Interval
 from tussock.maps.words import THIN, grouped, metres, plainly
+from tussock.names import MONTHS
 
 CALLS_NOT_SNAKES = "Calls to this logbook, not snakes."
 """Stands on every page, on screen and printed."""
-MONTH_NAMES = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
 MORE, FEWER, NOT_SHOWN, NOT_TESTED = "more often", "less often", "not shown", "not tested"
 """What is found of an edge."""
 
@@ -185,5 +182,5 @@ def word(text: str) -> str:
 
 def months_words(first: int, last: int) -> str:
     """Return a run of months of the year, 1 to 12."""
-    a, b = MONTH_NAMES[first - 1], MONTH_NAMES[last - 1]
+    a, b = MONTHS[first - 1], MONTHS[last - 1]
     return a if a == b else f"{a} to {b}"

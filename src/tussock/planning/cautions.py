@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from tussock.ground.region import Region
 from tussock.measure.clauses import HOUSE_RULE, Standing
 from tussock.permit.animal_kinds import SpeciesListed
+from tussock.permit.place_kinds import MaxReleasesNear
 from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.taxon import any_covers
 from tussock.permit.time_kinds import ReleaseWindow
@@ -100,6 +101,12 @@ def _register(ready: Prepared) -> Iterator[str]:
     asked = any(isinstance(c.condition, ConsentRecorded) for c in ready.clauses)
     if asked and not ready.setting.consents:
         yield "A clause asks for consent and no consent register is given: name it with --consents."
+    counting = [c.condition.id for c in ready.clauses if isinstance(c.condition, MaxReleasesNear)]
+    if counting and not ready.setting.earlier:
+        yield (
+            f"Clause {', '.join(dict.fromkeys(counting))} counts earlier releases and none are given: a full "
+            "place looks free. Name them with --releases or --logbook."
+        )
 
 
 def _ground(ready: Prepared) -> Iterator[str]:

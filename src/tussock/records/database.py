@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -212,9 +213,9 @@ def _sqlite(path: Path, patience_s: float, where: str = "") -> Database:
     engine = sa.create_engine(url, connect_args={"timeout": patience_s, "check_same_thread": False})
 
     @sa.event.listens_for(engine, "connect")
-    def _prepare(connection: object, _: object) -> None:
-        connection.isolation_level = None  # type: ignore[attr-defined] # the driver begins nothing by itself
-        cursor = connection.cursor()  # type: ignore[attr-defined]
+    def _prepare(connection: sqlite3.Connection, _: object) -> None:
+        connection.isolation_level = None  # the driver begins nothing by itself
+        cursor = connection.cursor()
         # what is acknowledged outlasts a power cut (FULL); what is taken out is gone from the file too
         for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
             cursor.execute(f"PRAGMA {pragma}")

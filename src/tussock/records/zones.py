@@ -7,26 +7,13 @@ from datetime import UTC, datetime
 
 from tussock.clock import parse_instant, parse_zone
 from tussock.errors import InputError
+from tussock.names import MONTHS
 
 ZONE = "timeZone"
 """Column with the zone of its row's local times: an offset such as +11:00, or an IANA name."""
 _LOCAL = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?")
 _OFFSET = re.compile(r"Z|[+-]\d{2}:?\d{2}")
 _PARTS = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4}|\d{2})\b(.*)", re.DOTALL)
-_MONTHS = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-]
 _ISO = "ISO 8601 with its offset, such as 2026-11-21T16:20+11:00"
 
 
@@ -47,7 +34,7 @@ def check_instant(text: str, where: str) -> None:
         return
     first, second = int(parts[1]), int(parts[3])
     if 1 <= first <= 12 and 1 <= second <= 12 and first != second:
-        meant = f"{first} {_MONTHS[second - 1]} or {second} {_MONTHS[first - 1]}"
+        meant = f"{first} {MONTHS[second - 1]} or {second} {MONTHS[first - 1]}"
         found, fix = f"'{text[:40]}' may be {meant}", "look it up and write the one that is meant"
     else:
         found, fix = f"'{text[:40]}' is not a date and time in that order", "write the year first"

@@ -27,6 +27,7 @@ from tussock.review.bulk_clock import Wall
 from tussock.review.bulk_columns import Code, Codes, Columns, Filled, Index, Mask, code_of
 from tussock.review.bulk_ground import Ground, Spots, Tally, verdicts
 from tussock.review.bulk_times import judge_time
+from tussock.species.animal import Animal
 
 _GROUND = (MaxDistanceFromCapture, MinDistanceFrom, HabitatIn, Within, NotWithin)
 _GUARD_S = 1e-5
@@ -79,12 +80,12 @@ class Batch:
         """Return the places of capture or release, on the day of the capture or of the end of holding."""
         if (at, taking) not in self._spots:
             c = self.columns
-            place = (c.capture_lon, c.capture_lat, c.capture_radius_m)
+            lon, lat, radius_m = c.capture_lon, c.capture_lat, c.capture_radius_m
             if at is At.SITE:
-                there = (c.release_lon, c.release_lat, c.release_radius_m)
-                place = tuple(np.where(c.released, b, a) for a, b in zip(place, there, strict=True))  # type: ignore[assignment]
+                lon, lat = np.where(c.released, c.release_lon, lon), np.where(c.released, c.release_lat, lat)
+                radius_m = np.where(c.released, c.release_radius_m, radius_m)
             day = self.captured_day if taking else self.ended_day
-            self._spots[at, taking] = self.ground.spots(*place, day)
+            self._spots[at, taking] = self.ground.spots(lon, lat, radius_m, day)
         return self._spots[at, taking]
 
     @property
@@ -182,11 +183,11 @@ def _months(day: Index) -> Index:
     return months
 
 
-def _scene(ground: Ground, animal: object, month: int) -> Scene:
+def _scene(ground: Ground, animal: Animal, month: int) -> Scene:
     """Return a scene in a month: clauses about animals ask no more of the day."""
     noon = datetime(2001, month, 1, 12, tzinfo=UTC)
     case = Case(Position(0.0, 0.0, 1.0), ground.stand_in, noon, noon.date(), capture_day=noon.date())
-    return Scene(ground.region, replace(case, animal=animal))  # type: ignore[arg-type]
+    return Scene(ground.region, replace(case, animal=animal))
 
 
 def _on_ground(condition: Condition, batch: Batch, tally: Tally) -> Codes:

@@ -8,9 +8,10 @@ from typing import Any
 
 from tussock.clock import parse_date
 from tussock.errors import InputError
+from tussock.names import MONTHS
 from tussock.permit.asking.answers import parts, picked
 from tussock.permit.asking.talk import Answer
-from tussock.permit.plain.dates import MONTHS, day_words
+from tussock.permit.plain.dates import day_words
 
 _CLOCK = re.compile(r"(\d{1,2})(?:[:.]?(\d{2}))?\s*(am|pm|a\.m\.|p\.m\.|h)?", re.IGNORECASE)
 _NOON = 12

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tussock.names import MONTHS
 from tussock.permit.condition import AppliesTo, Condition, Decided
 from tussock.permit.permit_file import Version
-from tussock.permit.plain.dates import MONTHS
 from tussock.permit.plain.held import HeldRegion, Holding, doubtful_layers, holdings
 from tussock.permit.plain.second_look import questions
 from tussock.permit.plain.sources import listed, sources

@@ -4,29 +4,18 @@ from __future__ import annotations
 
 from datetime import date
 
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
+from tussock.names import MONTHS
 
 
 def day_words(day: date) -> str:
     """Return a date as people write it.
 
-    Examples
-    --------
-    >>> from datetime import date
-    >>> day_words(date(2026, 7, 1))
-    '1 July 2026'
+        Examples
+        --------
+        >>> from datetime import date
+
+    from tussock.names import MONTHS
+        >>> day_words(date(2026, 7, 1))
+        '1 July 2026'
     """
     return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
