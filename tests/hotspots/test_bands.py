@@ -242,3 +242,13 @@ def test_the_planned_edge_is_found() -> None:
 def test_an_edge_without_effect_is_seldom_told() -> None:
     """400 null maps: at most 36 alarms; of a true 0.05 more come three times in 10,000."""
     assert found_along_the_edge(1.0, incidents=300, maps=400) <= 36 / 400
+
+
+def test_an_edge_calls_more_often_only_where_its_interval_says_so_too() -> None:
+    """One-sided p may be small while the two-sided interval holds 1: then nothing is claimed."""
+    found = one(CREEK, calls(*[50.0] * 9, *[500.0] * 120), homes((50, 33, 33), (500, 910, 910)))
+    assert found.p_more_adjusted <= 0.05 < found.p_adjusted
+    assert found.ratio.low < 1
+    assert not found.more(0.05)
+    sure = one(CREEK, calls(*[50.0] * 20, *[500.0] * 30), homes((50, 1000, 1000), (500, 9000, 9000)))
+    assert sure.more(0.05)

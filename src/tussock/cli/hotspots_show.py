@@ -35,7 +35,7 @@ def lines(found: Hotspots) -> Iterator[str]:
     yield f"{claim(found)}."
     for effect in found.edges:
         if effect.tested:
-            yield f"  {edge_sentence(effect)} Corrected {p_value(effect.p_more_adjusted)}."
+            yield f"  {edge_sentence(effect)} One-sided, corrected: {p_value(effect.p_more_adjusted)}."
     yield from _counted(found)
     yield from _clusters(found)
     if found.district_odds is not None:

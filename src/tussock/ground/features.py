@@ -82,6 +82,17 @@ class Features:
             arrays["geometries"] = geometries
         return replace(self, **arrays, _kept={})
 
+    def text(self, column: str) -> npt.NDArray[np.str_]:
+        """Return a column of text as an array that numpy compares at once; made once.
+
+        One by one in Python: numpy's own conversion of objects loses a Ctrl-C that falls into it.
+        """
+        key = ("text", column)
+        if key not in self._kept:
+            self._kept.setdefault(key, np.array([str(v) for v in getattr(self, column)], dtype=np.str_))
+        found: npt.NDArray[np.str_] = self._kept[key]
+        return found
+
     @cached_property
     def dated(self) -> npt.NDArray[np.bool_]:
         """Which features say since when they stand, shape (n,)."""
@@ -106,17 +117,17 @@ class Features:
         """
         if classes is None:
             return self
-        return self._part(classes, lambda: np.isin(self.classes.astype(str), ["", *sorted(classes)]))
+        return self._part(classes, lambda: np.isin(self.text("classes"), ["", *sorted(classes)]))
 
     def surely_of(self, classes: frozenset[str]) -> Features:
         """Return the features that are of these classes."""
-        return self._part(("surely", classes), lambda: np.isin(self.classes.astype(str), sorted(classes)))
+        return self._part(("surely", classes), lambda: np.isin(self.text("classes"), sorted(classes)))
 
     def without(self, ids: frozenset[str]) -> Features:
         """Return the features whose id is not among ``ids``."""
         if not ids:
             return self
-        return self._part(("without", ids), lambda: ~np.isin(self.ids.astype(str), sorted(ids)))
+        return self._part(("without", ids), lambda: ~np.isin(self.text("ids"), sorted(ids)))
 
     def _part(self, key: Any, mask: Callable[[], npt.NDArray[np.bool_]]) -> Features:
         """Return the features of a mask, which is worked out only where the part is not kept yet."""

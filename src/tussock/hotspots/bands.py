@@ -106,6 +106,10 @@ class EdgeEffect:
     beyond: int
     vague: int
 
+    def more(self, p: float) -> bool:
+        """Return whether homes near call more often: one-sided at most p, and the interval above 1 too."""
+        return self.tested and self.p_more_adjusted <= p and self.ratio.low > 1
+
 
 @dataclass(frozen=True)
 class RatioHull:

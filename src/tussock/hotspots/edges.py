@@ -62,7 +62,7 @@ def edges_of(region: Region, layer: str, *, day: date, classes: Iterable[str] | 
 
 def edges(found: Features) -> list[Edge]:
     """Return features as edges, one for each name in order of the alphabet, those without one last."""
-    names = found.names.astype(str)
+    names = found.text("names")
     ordered = sorted(set(names.tolist()), key=lambda n: (n == "", n))
     return [Edge(found.name, name, found.geometries[names == name]) for name in ordered]
 

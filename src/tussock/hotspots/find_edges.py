@@ -67,7 +67,7 @@ def edge_reruns(
     for step, limits in STEPS_M.items():
         again = found_edges(mapped, incidents, homes, limits_m=limits)
         size = f"0–{limits[1]:g} m against {limits[2]:g}–{limits[3]:,g} m"
-        more = [e for e in again if e.tested and e.p_more_adjusted <= STANDS_OUT]
+        more = [e for e in again if e.more(STANDS_OUT)]
         if headline is None:
             found = "no edge stands out" if not more else f"{edge_name(more[0].edge)} stands out"
             yield Rerun("edges", step, size, found, not more)

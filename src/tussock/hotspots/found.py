@@ -438,7 +438,7 @@ class Hotspots:
     @property
     def headline(self) -> EdgeEffect | None:
         """The edge whose homes call more often most surely; ``None`` where none does beyond chance."""
-        told = [e for e in self.edges if e.tested and e.p_more_adjusted <= STANDS_OUT]
+        told = [e for e in self.edges if e.more(STANDS_OUT)]
         return told[0] if told else None
 
     def lonlat(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:

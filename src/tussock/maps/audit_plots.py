@@ -296,7 +296,8 @@ def _named(drawn: Sequence[_Drawn], step: float, top: float) -> Iterator[str]:
     """Yield the names of the first few that miss the limit."""
     misses = [(k, d) for k, d in enumerate(drawn) if d.result.verdict is Verdict.NOT_MET]
     for k, one in misses[:_LABELLED]:
-        x, y = _x(k, step), _y(one.high, top) - 5
+        below = one.high < (one.result.limit or 0.0)  # on the side away from the limit's line
+        x, y = _x(k, step), _y(one.low, top) + 16 if below else _y(one.high, top) - 5
         anchor = "start" if x < _LEFT + 30 else "end" if x > WIDTH - 30 else "middle"
         yield _text(x, max(_TOP - 8, y), one.name, anchor=anchor)
 

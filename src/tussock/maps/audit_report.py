@@ -123,7 +123,9 @@ def _second_line(audit: Audit) -> str:
     if not rows:
         return escape(book)
     total = count_words(len(audit.rows), "record")
-    return f"Of all {escape(total)}: {each}. {escape(book)}"
+    return (
+        f"Of all {escape(total)} {grouped(len(rows))} {_need(len(rows))} explaining: {each}. {escape(book)}"
+    )
 
 
 def _facts(audit: Audit) -> str:

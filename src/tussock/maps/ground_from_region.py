@@ -88,7 +88,7 @@ def _window(plan: Plan, plane: Plane) -> Box:
 def _cut(features: Features, box: Box) -> list[tuple[str, BaseGeometry]]:
     """Return the features in the box, one collection a class, classes by name."""
     which = np.sort(features.tree.query(shapely.box(*box)))
-    found, classes = features.geometries[which], features.classes[which].astype(str)
+    found, classes = features.geometries[which], features.text("classes")[which]
     inside = _within(shapely.bounds(found), box)
     kept = np.array(found, dtype=object)
     kept[~inside] = shapely.clip_by_rect(found[~inside], *box)

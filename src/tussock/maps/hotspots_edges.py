@@ -125,7 +125,7 @@ def edges(found: Hotspots) -> str:
     order = ranked(found.edges)
     rows = [_edge_cells(e) for e in order if e.tested]
     untested = [edge_name(e) for e in order if not e.tested]
-    head = ("Edge", "Found", "Times as often", "Corrected p", *_band_heads(found), "Not in a band")
+    head = ("Edge", "Found", "Times as often", "One-sided p, corrected", *_band_heads(found), "Not in a band")
     left = f"Not tested, too few homes near or far: {listed(untested)}." if untested else ""
     shown = table(head, rows) if rows else ""
     return (

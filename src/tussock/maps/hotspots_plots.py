@@ -76,11 +76,6 @@ def edges_plot(effects: Sequence[EdgeEffect]) -> str:
         f"full dot: more than chance, corrected for {count(len(tested), 'edge')} looked at; hollow: not "
         "shown."
     )
-    if any(edge_verdict(e) == MORE and e.ratio.low < 1 for e in drawn):
-        more += (
-            " Whether they call more often was asked beforehand, one way: so an interval, which looks both "
-            "ways, may reach below 1."
-        )
     return plot(_edges_claim(tested), foot + 44, axis + rows, note + more)
 
 

@@ -148,12 +148,12 @@ def middle(hull: RatioHull) -> float:
 def edge_verdict(effect: EdgeEffect) -> str:
     """Return what is found of an edge: more often, less often, not shown, not tested.
 
-    More often is the question asked beforehand, so its one-sided p counts; less often is told by the
-    two-sided one.
+    More often is the question asked beforehand, so its one-sided p counts, and its interval must not hold
+    1, lest the page contradict itself; less often is told by the two-sided one.
     """
     if not effect.tested or math.isnan(effect.p_more_adjusted):
         return NOT_TESTED
-    if effect.p_more_adjusted <= STANDS_OUT:
+    if effect.more(STANDS_OUT):
         return MORE
     if effect.p_adjusted <= STANDS_OUT and effect.ratio.ratio[1] < 1:
         return FEWER

@@ -9,9 +9,10 @@ from functools import cached_property, partial
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
-from tussock.ground.features import Features, Geometries, Texts
+from tussock.ground.features import Features, Geometries
 from tussock.ground.region import NO_GROUND
 from tussock.interval import Limit, Verdict, worst
 from tussock.measure.consent import consent_demands
@@ -304,9 +305,9 @@ def _sparing(demand: Demand, scene: Scene) -> Demand:
     return replace(demand, quantity=replace(demand.quantity, spared=spared, maybe_spared=maybe))
 
 
-def _of_ids(found: Features, ids: Iterable[str]) -> tuple[Texts, Geometries, Geometries]:
+def _of_ids(found: Features, ids: Iterable[str]) -> tuple[npt.NDArray[np.str_], Geometries, Geometries]:
     """Return ids, areas and outlines of the features of some ids."""
-    every = found.ids.astype(str)
+    every = found.text("ids")
     ours = np.isin(every, sorted(ids))
     return every[ours], found.geometries[ours], np.asarray(shapely.boundary(found.geometries[ours]))
 

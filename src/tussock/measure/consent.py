@@ -105,10 +105,10 @@ def settled_parcels(condition: ConsentRecorded, scene: Scene) -> set[str]:
 
 def _settled(condition: ConsentRecorded, scene: Scene) -> set[str]:
     good, parcels = accepted(condition, scene), scene.features(PARCELS)
-    ids = parcels.ids.astype(str)
+    ids = parcels.text("ids")
     settled = {str(i) for c in good for i in parcel_ids(c)} & set(ids)
     if condition.tenures is not None:
-        free = ~np.isin(parcels.tenures.astype(str), ["", *condition.tenures])
+        free = ~np.isin(parcels.text("tenures"), ["", *condition.tenures])
         settled |= set(ids[free])
     settled |= set(ids[_covered(parcels, scene, _areas(good))])
     return settled - {""}
@@ -120,14 +120,14 @@ def _covered(parcels: Features, scene: Scene, areas: dict[str, frozenset[str]]) 
     for layer, ids in areas.items():
         if scene.region.has(layer):
             found = scene.features(layer)
-            for area in found.geometries[np.isin(found.ids.astype(str), sorted(ids))]:
+            for area in found.geometries[np.isin(found.text("ids"), sorted(ids))]:
                 covered |= shapely.covers(shapely.buffer(area, CRACK_M), parcels.geometries)
     return covered
 
 
 def _others(scene: Scene, layer: str, ids: frozenset[str]) -> frozenset[str]:
     """Return the ids of a layer's other features."""
-    return frozenset(scene.features(layer).ids.astype(str)) - ids
+    return frozenset(scene.features(layer).text("ids")) - ids
 
 
 def lacking_at(condition: ConsentRecorded, scene: Scene, at: Places, i: int) -> tuple[tuple[str, str], ...]:
@@ -149,6 +149,6 @@ def reference_holds(name: str, condition: ConsentRecorded, scene: Scene) -> bool
     """
     for consent in accepted(condition, scene):
         if consent.id == name:
-            mapped = frozenset(scene.features(PARCELS).ids.astype(str)) if scene.region.has(PARCELS) else ()
+            mapped = frozenset(scene.features(PARCELS).text("ids")) if scene.region.has(PARCELS) else ()
             return bool(parcel_ids(consent)) and not parcel_ids(consent) & frozenset(mapped)
     return False

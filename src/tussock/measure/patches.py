@@ -123,7 +123,7 @@ def _property(scene: Scene) -> tuple[Patches, ...]:
     taken: list[npt.NDArray[np.bool_]] = []
     layers: list[list[Geometries]] = []
     for consent in scene.case.consents_in_force():
-        mask = np.isin(parcels.ids.astype(str), parcels_in(consent.parcel_id))
+        mask = np.isin(parcels.text("ids"), parcels_in(consent.parcel_id))
         covered |= mask
         free = next((k for k, t in enumerate(taken) if not (t & mask).any()), len(taken))
         if free == len(taken):
