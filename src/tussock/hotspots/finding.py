@@ -10,6 +10,7 @@ from typing import TypeVar
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from tussock.errors import MissingDataError
 from tussock.ground.region import Region
@@ -134,8 +135,7 @@ class _Work:
                 where="[layers.dwellings] of region.toml",
                 fix="check the dwellings and the known extent",
             )
-        box = shapely.box(*self.region.bounds)
-        self.ground = Ground(self.region.plane, known_extent(self.region), box)
+        self.ground = Ground(self.region.plane, known_extent(self.region), _box(self.region))
         self.kept: Kept = kept(self.given, self.ground, self.asked)
         self.incidents: Incidents = incidents(self.kept.calls)
         self.calls = _places(self.kept.calls, self.incidents)
@@ -234,6 +234,12 @@ class _Work:
             per * exact.low / (homes.high * years),
             per * exact.high / (homes.low * years) if homes.low else math.inf,
         )
+
+
+def _box(region: Region) -> BaseGeometry:
+    """Return the box round the region [m]: what is mapped, be it known to be complete or not."""
+    boxes = shapely.box(*np.array([region.bounds, region.data_bounds]).T)
+    return shapely.box(*shapely.total_bounds(boxes))
 
 
 def _incidents(n: int) -> str:
