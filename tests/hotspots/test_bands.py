@@ -100,17 +100,21 @@ def test_rates_and_ratio_by_the_published_example() -> None:
 
 def test_the_hull_is_over_both_ends_of_the_homes() -> None:
     found = one(CREEK, calls(*[50.0] * 20, *[500.0] * 30), homes((50, 1000, 2000), (500, 9000, 9500)))
-    least, most = rate_ratio(20, 1000, 30, 9000), rate_ratio(20, 2000, 30, 9500)
-    assert found.ratio.ratio == (most.ratio, least.ratio)
-    assert (found.ratio.low, found.ratio.high, found.ratio.p) == (most.low, least.high, most.p)
+    lower, higher = rate_ratio(20, 2000, 30, 9000), rate_ratio(20, 1000, 30, 9500)
+    assert found.ratio.ratio == (lower.ratio, higher.ratio)
+    assert (found.ratio.low, found.ratio.high, found.ratio.p) == (lower.low, higher.high, lower.p)
     assert found.bands[0].rate.low == pytest.approx(garwood(20).low / 2)
     assert found.bands[0].rate.high == pytest.approx(garwood(20).high)
 
 
-@given(st.floats(0, 1), st.sampled_from([9500.0, 11_000.0, 20_000.0]), st.sampled_from([20, 3]))
-def test_the_hull_holds_any_share_of_the_unknown_buildings(share: float, far: float, near: int) -> None:
+@given(
+    st.floats(0, 1), st.floats(0, 1), st.sampled_from([9500.0, 11_000.0, 20_000.0]), st.sampled_from([20, 3])
+)
+def test_the_hull_holds_any_share_of_the_unknown_buildings_near_and_far(
+    share: float, share_far: float, far: float, near: int
+) -> None:
     found = one(CREEK, calls(*[50.0] * near, *[500.0] * 30), homes((50, 1000, 2000), (500, 9000, far)))
-    some = rate_ratio(near, 1000 + 1000 * share, 30, 9000 + (far - 9000) * share)
+    some = rate_ratio(near, 1000 + 1000 * share, 30, 9000 + (far - 9000) * share_far)
     assert found.ratio.low * (1 - 1e-9) <= some.low
     assert some.high <= found.ratio.high * (1 + 1e-9)
     assert some.p <= found.ratio.p * (1 + 1e-9)

@@ -79,9 +79,9 @@ class EdgeEffect:
     bands
         From the nearest to the farthest; the last is what the first is set against.
     ratio
-        Nearest over farthest at the least and the most homes; its interval and p-value are the hull of
-        both. The hull holds what any other share of the unknown buildings would give, the same near and
-        far. Where a band may hold no home nothing is known.
+        Nearest over farthest, for whatever the buildings of unknown use are: from all homes near and none
+        far to the reverse. Its interval and p-value are the hull of both. Where a band may hold no home
+        nothing is known.
     p_adjusted, p_more_adjusted
         Holm over the edges that were tested, two-sided and one-sided; ``nan`` where this was not. That
         homes along an edge call *more* often was asked before the calls were looked at, as the scan and
@@ -118,7 +118,7 @@ class RatioHull:
     Attributes
     ----------
     least, most
-        Over the least and the most homes.
+        The lower ratio, over the most homes near and the fewest far; the higher, over the reverse.
     """
 
     least: RateRatio
@@ -128,7 +128,7 @@ class RatioHull:
     def ratio(self) -> tuple[float, float]:
         """The lower and the higher of the two ratios; ``nan`` where one is."""
         ends = self.least.ratio, self.most.ratio
-        return (math.nan, math.nan) if any(map(math.isnan, ends)) else (min(ends), max(ends))
+        return (math.nan, math.nan) if any(map(math.isnan, ends)) else ends
 
     @property
     def low(self) -> float:
@@ -149,7 +149,7 @@ class RatioHull:
 
     @property
     def p_more(self) -> float:
-        """The larger of the two one-sided p-values; between the ends it lies between them."""
+        """The larger of the two one-sided p-values: that of the lower ratio, 1 where a band may hold none."""
         return max(self.least.p_more, self.most.p_more)
 
 
@@ -210,10 +210,8 @@ def _effect(
         edge=edge,
         bands=bands,
         ratio=RatioHull(
-            *(
-                rate_ratio(near.incidents, getattr(near.homes, end), far.incidents, getattr(far.homes, end))
-                for end in ("low", "high")
-            )
+            least=rate_ratio(near.incidents, near.homes.high, far.incidents, far.homes.low),
+            most=rate_ratio(near.incidents, near.homes.low, far.incidents, far.homes.high),
         ),
         p_adjusted=math.nan,
         p_more_adjusted=math.nan,
