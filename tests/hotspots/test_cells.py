@@ -148,7 +148,7 @@ def test_homes_of_unknown_use_widen_the_exposure() -> None:
     assert (cells.homes_low.tolist(), cells.homes_high.tolist(), cells.homes.tolist()) == (
         [4.0],
         [6.0],
-        [5.0],
+        [6.0],
     )
 
 

@@ -44,6 +44,13 @@ def test_dwellings_surely_others_perhaps() -> None:
     assert (found.x[0], found.y[0]) == (5.0, 10.0)
 
 
+def test_a_dwelling_of_unknown_use_or_a_public_building_is_perhaps_a_home() -> None:
+    """What counts as a dwelling for a release, where people are about, need not be a home."""
+    at = [Thing(shapely.Point(10.0 * n, 0), kind) for n, kind in enumerate(("house", "unknown", "public", ""))]
+    found = exposure(made_region(Ground({"dwellings": at})))
+    assert (found.low.tolist(), found.high.tolist()) == ([1.0, 0.0, 0.0, 1.0], [1.0, 1.0, 1.0, 1.0])
+
+
 def test_homes_per_building_count_where_a_field_gives_them() -> None:
     found = exposure(with_homes(region(), [1, 12, 1, 1]))
     assert (found.total.low, found.total.high) == (14.0, 16.0)

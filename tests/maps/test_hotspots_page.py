@@ -116,7 +116,7 @@ def test_the_headline_is_the_ratio_of_the_counts_with_its_exact_interval(html: s
     assert effect is not None
     near, far = effect.bands[0], effect.bands[-1]
     ends, ratios = [], []
-    for homes_near, homes_far in ((near.homes.low, far.homes.low), (near.homes.high, far.homes.high)):
+    for homes_near, homes_far in ((near.homes.low, far.homes.high), (near.homes.high, far.homes.low)):
         # scipy's exact interval of a share: given both counts, the first is binomial
         share = binomtest(near.incidents, near.incidents + far.incidents).proportion_ci(0.95, "exact")
         ends += [p / (1 - p) * homes_far / homes_near for p in share]

@@ -59,8 +59,8 @@ class Band:
         Least and most.
     rate
         Incidents per 1,000 homes in the time observed: from Garwood's lower end over the most homes to
-        the upper end over the least; the value is over the middle of the homes. ``nan`` and [0, ∞]
-        where there may be none.
+        the upper end over the least; the value is over the most homes. ``nan`` and [0, ∞] where there are
+        none.
     """
 
     near_m: float
@@ -225,14 +225,13 @@ def _effect(
 def _band(limits: Floats, count: int, homes: HomeColumns, there: npt.NDArray[np.bool_]) -> Band:
     least, most = float(homes.low[there].sum()), float(homes.high[there].sum())
     interval, exact = Interval(least, most, {"layer": most - least}), garwood(count)
-    middle = (least + most) / 2
     return Band(
         near_m=float(limits[0]),
         far_m=float(limits[1]),
         incidents=count,
         homes=interval,
         rate=Estimate(
-            value=_PER * count / middle if middle else math.nan,
+            value=_PER * count / most if most else math.nan,
             low=_PER * exact.low / most if most else 0.0,
             high=_PER * exact.high / least if least else math.inf,
         ),

@@ -1,4 +1,9 @@
-"""The homes that calls are set against: what is tagged as a dwelling, and what may be one."""
+"""The homes that calls are set against: what is tagged as a dwelling, and what may be one.
+
+Of most buildings of a real map the use is not known. For letting an animal go they count as dwellings, as
+they should; here they are between none and one, and the interval is wide. Whoever knows better says so in
+region.toml: a crosswalk of the dwellings with ``unknown = "house"``.
+"""
 
 from __future__ import annotations
 
@@ -15,20 +20,23 @@ from tussock.geodesy import Floats
 from tussock.ground.features import Features
 from tussock.ground.region import Region
 from tussock.interval import Interval
+from tussock.names import UNKNOWN
 
 DWELLINGS, OTHERS = "dwellings", "other_buildings"
+PERHAPS = (UNKNOWN, "public", "commercial")
+"""Classes of dwellings that need not be homes: people are about, which is all that a release asks."""
 
 
 @dataclass(frozen=True, eq=False)
 class Exposure:
-    """Buildings and the homes in each, as an interval: dwellings surely, others perhaps.
+    """Buildings and the homes in each, as an interval: homes surely, buildings of unknown use perhaps.
 
     Attributes
     ----------
     x, y
         Middle of each building in the plane [m], shape (n,).
     low, high
-        Homes in it; ``low`` is 0 where the building's use is not known.
+        Homes in it; ``low`` is 0 where the building's use is not known, or is not to live in.
     outside
         Homes left out because they lie outside the known extent.
     others_given
@@ -123,5 +131,6 @@ def _homes(region: Region, name: str, *, day: date | None) -> tuple[Floats, Floa
     found = drawn if day is None else drawn.on(day)
     middles = shapely.centroid(found.geometries)
     most = found.homes.astype(np.float64)
-    least = most if name == DWELLINGS else np.zeros(len(found))
+    surely = ~np.isin(found.classes.astype(str), PERHAPS) if name == DWELLINGS else np.zeros(len(found), bool)
+    least = np.where(surely, most, 0.0)
     return np.asarray(shapely.get_x(middles)), np.asarray(shapely.get_y(middles)), least, most

@@ -65,9 +65,8 @@ class _Work:
         counts = np.bincount(row[there], minlength=len(told))
         smoothed = gamma_poisson(np.where(told, counts, 0), np.where(told, self.cells.homes, 0.0))
         ratio = np.where(np.isnan(smoothed.ratio), 1.0, smoothed.ratio)
-        middle = (self.homes.low + self.homes.high) / 2
         each = np.where(self.home_row >= 0, ratio[np.maximum(self.home_row, 0)], 1.0)
-        return Demand(self.homes.x, self.homes.y, middle * each)
+        return Demand(self.homes.x, self.homes.y, self.homes.high * each)
 
     def past(self, when: When) -> Past | None:
         """Return the calls of seasons that were observed whole; ``None`` where there are none."""

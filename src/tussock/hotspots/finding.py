@@ -164,7 +164,7 @@ class _Work:
             self.missing["edges"] = "no reserve, water or habitat is mapped"
             return (), ()
         found = found_edges(mapped, self.incidents, self.homes)
-        head = found[0] if found[0].tested and found[0].p_more_adjusted <= STANDS_OUT else None
+        head = next((e for e in found if e.more(STANDS_OUT)), None)
         self.tick()
         if not len(self.incidents):
             return found, ()
@@ -215,7 +215,7 @@ class _Work:
 
     def _surface(self) -> Surface:
         h, n = self.homes, self.incidents
-        homes = Points(h.x, h.y, (h.low + h.high) / 2)
+        homes = Points(h.x, h.y, h.high)
         width = usual_bandwidth_m(homes, incidents=len(n))
         calls = Points(n.x, n.y, np.ones(len(n)))
         return relative_risk(
@@ -230,7 +230,7 @@ class _Work:
         exact, homes = garwood(len(self.incidents)), self.homes.total
         per, years = 1000.0, self.asked.years
         return Estimate(
-            per * exact.value / ((homes.low + homes.high) / 2 * years),
+            per * exact.value / (homes.high * years),
             per * exact.low / (homes.high * years),
             per * exact.high / (homes.low * years) if homes.low else math.inf,
         )
@@ -257,13 +257,17 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
     asked, homes = work.asked, work.homes
     yield f"Homes are those that stood on {work.day.isoformat()}, the middle of the time observed."
     yield f"Days and hours are those of {asked.zone}{f', {asked.zone_words}' if asked.zone_words else ''}."
-    if not homes.others_given:
+    if homes.total.high > homes.total.low:
+        yield (
+            f"{_share_unknown(homes)} of the homes are buildings of unknown use. Scans and rates on the map "
+            "count them as homes; edges and odds hold whatever they are. If you know that they are homes, "
+            'say so in region.toml: [layers.dwellings.crosswalk] unknown = "house".'
+        )
+    elif not homes.others_given:
         yield (
             "The region has no layer of buildings of unknown use (other_buildings): the number of homes "
             "looks exact, which does not make it so."
         )
-    elif homes.total.high > homes.total.low:
-        yield "Scans and rates take the middle of the homes; edges and odds their whole interval."
     spec = work.region.file.layers["dwellings"]
     if not (spec.extent or work.region.file.extent):
         yield "No known extent is stated for the dwellings: the box of the habitat is taken."
@@ -281,6 +285,10 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
         yield f"The longest incident ran over {longest} days: calls at one place, each soon after the last."
     if when is not None and (midnight := when.calendars[""].midnight) > max(2, totals.incidents // 20):
         yield f"{midnight} incidents are of 00:00 sharp: probably dates without a time, so hours mislead."
+
+
+def _share_unknown(homes: Exposure) -> str:
+    return f"{math.ceil(100 * (1 - homes.total.low / homes.total.high))} %"
 
 
 def _same_under_other_ids(calls: tuple[Call, ...]) -> int:

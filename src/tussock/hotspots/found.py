@@ -185,7 +185,7 @@ class Rates:
     choice
         Why this resolution; ``None`` for polygons supplied.
     smoothed
-        ``rate()`` is calls per 1,000 homes and year; over the middle of the homes; ``nan`` where the cell is
+        ``rate()`` is calls per 1,000 homes and year; over the most homes; ``nan`` where the cell is
         not tested.
     ring
         Whether a cell stands out from its neighbours.
@@ -327,16 +327,16 @@ class Rerun:
     size
         In words, such as ``H3 resolution 9`` or ``0–50 m``.
     found
-        What came of it, in words.
+        What came of it, in words; where it could not be rerun, why.
     stands
-        Whether the headline says the same.
+        Whether the headline says the same; ``None`` where it could not be rerun.
     """
 
     what: str
     step: str
     size: str
     found: str
-    stands: bool
+    stands: bool | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -390,7 +390,7 @@ class Hotspots:
     incidents
         The same, linked.
     district_rate
-        Incidents per 1,000 homes and year: Garwood's ends over the interval of homes.
+        Incidents per 1,000 homes and year over the most homes; Garwood's ends over the interval of homes.
     edges
         In order of what they show: those tested first, the smallest one-sided adjusted p first.
     rates, clusters, space_time, when, repeats, district_odds, standby, surface

@@ -139,11 +139,11 @@ class _District:
         plane = ground.plane
         self._calls = _Points(calls.x[self.counts.calls], calls.y[self.counts.calls], plane=plane)
         self._homes = _Points(homes.x[self.counts.homes], homes.y[self.counts.homes], plane=plane)
-        self._middle = ((homes.low + homes.high) / 2)[self.counts.homes]
+        self._most = homes.high[self.counts.homes]
 
     def mean_expected(self, resolution: int) -> float:
         cells, row = np.unique(self._homes.indexes(resolution), return_inverse=True)
-        homes = np.bincount(row, weights=self._middle, minlength=len(cells)).astype(np.float64)
+        homes = np.bincount(row, weights=self._most, minlength=len(cells)).astype(np.float64)
         incidents = int(np.count_nonzero(self.all_calls.incidents & self.counts.calls))
         return mean_expected(homes, incidents=incidents)
 

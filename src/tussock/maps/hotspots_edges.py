@@ -175,7 +175,7 @@ def counted(found: Hotspots) -> str:
     total, outside = found.exposure.total, found.exposure.outside
     others = (
         "At least: tagged as dwellings. At most: with the buildings of unknown use."
-        if found.exposure.others_given
+        if total.high > total.low or found.exposure.others_given
         else "There is no layer of buildings of unknown use: homes that are not tagged as such are missing."
     )
     facts = (
@@ -240,7 +240,10 @@ def reruns(found: Hotspots, what: str) -> str:
 
 
 def _rerun(one: Rerun) -> str:
-    mark = finding_mark("full", "stands") if one.stands else finding_mark("cross", "does not stand")
+    if one.stands is None:
+        mark = finding_mark("open", "not rerun")
+    else:
+        mark = finding_mark("full", "stands") if one.stands else finding_mark("cross", "does not stand")
     return f"<li>{mark} one step {escape(one.step)} ({escape(one.size)}): {escape(one.found)}</li>"
 
 

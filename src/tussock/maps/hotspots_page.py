@@ -18,7 +18,7 @@ from tussock.maps.words import grouped
 
 METHOD = (
     "Calls and homes are cut by the same known extent. The homes are an interval, and so is every rate over "
-    "them; where a test takes one figure it is the middle.",
+    "them; where a test takes one figure every building that may be a home is one.",
     "Intervals of counts are Garwood's, of shares Clopper and Pearson's, of rate ratios exact by the "
     "conditional "
     "binomial; all 95 %.",
