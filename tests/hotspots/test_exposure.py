@@ -46,7 +46,8 @@ def test_dwellings_surely_others_perhaps() -> None:
 
 def test_a_dwelling_of_unknown_use_or_a_public_building_is_perhaps_a_home() -> None:
     """What counts as a dwelling for a release, where people are about, need not be a home."""
-    at = [Thing(shapely.Point(10.0 * n, 0), kind) for n, kind in enumerate(("house", "unknown", "public", ""))]
+    kinds = ("house", "unknown", "public", "")
+    at = [Thing(shapely.Point(10.0 * n, 0), kind) for n, kind in enumerate(kinds)]
     found = exposure(made_region(Ground({"dwellings": at})))
     assert (found.low.tolist(), found.high.tolist()) == ([1.0, 0.0, 0.0, 1.0], [1.0, 1.0, 1.0, 1.0])
 
