@@ -13,6 +13,10 @@ import shapely
 from tests.support.regions import Ground, MadeRegion, Thing, made_region
 from tussock.errors import InputError, MissingDataError
 from tussock.hotspots.calls import Call
+from tussock.hotspots.cells import CallPlaces, HomePlaces
+from tussock.hotspots.cells import Ground as CellGround
+from tussock.hotspots.exposure import exposure, known_extent
+from tussock.hotspots.find_clusters import Scanned, cluster_reruns
 from tussock.hotspots.finding import find
 from tussock.hotspots.found import Asked, GivenCalls, Hotspots, Units
 
@@ -165,3 +169,24 @@ def test_what_cannot_be_asked_is_refused() -> None:
     with pytest.raises(InputError, match="K-001"):
         find(given(call(1, 0, 0), call(1, 50, 50)), district(), ASKED)
     assert "edges" in find(given(), district(creek=False), ASKED).missing
+
+
+def test_a_step_that_cannot_be_rerun_says_why() -> None:
+    """The district is 1.8 × 1.1 km: coarser hexagons, 1.4 km and more from side to side, are not known."""
+    told = find(given(*along_the_creek()), district(), ASKED)
+    assert told.clusters is not None and told.rates is not None
+    wide = replace(told.clusters, units=replace(told.clusters.units, resolution=8))
+    finer, coarser = cluster_reruns(wide, _places(), asked=ASKED)
+    assert (finer.step, finer.stands is not None) == ("finer", True)
+    assert (coarser.step, coarser.size, coarser.stands) == ("coarser", "H3 resolution 7", None)
+    assert coarser.found.startswith("not scanned: no cell with homes lies in the known extent")
+    assert [(r.what, r.step) for r in told.reruns] == [
+        (what, step) for what in ("edges", "clusters", "cells") for step in ("finer", "coarser")
+    ]
+
+
+def _places() -> Scanned:
+    x, y = np.array([(c.x, c.y) for c in along_the_creek()]).T.copy()
+    homes = exposure(district(), day=START.date())
+    cells = CellGround(district().plane, known_extent(district()), shapely.box(-2000, -2000, 3000, 3000))
+    return Scanned(CallPlaces(x, y), HomePlaces(homes.x, homes.y, homes.low, homes.high), cells)

@@ -141,22 +141,31 @@ def species_of(incidents: Incidents, which: Sequence[int]) -> Mapping[str, int]:
 
 
 def cluster_reruns(clusters: Clusters, places: Scanned, *, asked: Asked) -> Iterator[Rerun]:
-    """Yield the scan once more on cells one step finer and coarser."""
+    """Yield the scan once more on cells one step finer and coarser, or why it could not be rerun."""
     here = clusters.units.resolution
     assert here is not None  # they are H3 cells
     for step, resolution in (("finer", here + 1), ("coarser", here - 1)):
         size = f"H3 resolution {resolution}"
         units = units_at(places, resolution)
-        number = int(np.count_nonzero(units.tested))
-        if number > 2 * MOST_UNITS:
-            continue
-        if number < 2:
+        if why := _not_rerun(units):
+            yield Rerun("clusters", step, size, why, None)
             continue
         counts, _, windows = _windows(units)
-        if not counts.sum():
-            continue
         again = scan(counts, windows, seed=asked.seed, replicates=min(RERUN_REPLICATES, asked.replicates))
         yield _compared(clusters, again, step=step, size=size, slack_m=_across_m(units))
+
+
+def _not_rerun(units: Cells) -> str:
+    """Return why cells of another size are not scanned; empty where they are."""
+    number = int(np.count_nonzero(units.tested))
+    if number > 2 * MOST_UNITS:
+        return f"not scanned: {number:,} cells, and at most {2 * MOST_UNITS:,} are scanned"
+    if number < 2:
+        left = f"{number} cell" if number else "no cell"
+        return f"not scanned: {left} with homes lies in the known extent to 95 %, and it takes 2"
+    if not units.incidents[units.tested].sum():
+        return "not scanned: no incident lies in the cells that are tested"
+    return ""
 
 
 def _compared(clusters: Clusters, again: Scan, *, step: str, size: str, slack_m: float) -> Rerun:

@@ -68,6 +68,9 @@ def edge_reruns(
         again = found_edges(mapped, incidents, homes, limits_m=limits)
         size = f"0–{limits[1]:g} m against {limits[2]:g}–{limits[3]:,g} m"
         more = [e for e in again if e.more(STANDS_OUT)]
+        if not any(e.tested and (headline is None or _is(e, headline)) for e in again):
+            yield Rerun("edges", step, size, "too few homes to test it", None)
+            continue
         if headline is None:
             found = "no edge stands out" if not more else f"{edge_name(more[0].edge)} stands out"
             yield Rerun("edges", step, size, found, not more)
@@ -77,7 +80,7 @@ def edge_reruns(
         low, high = same.ratio.ratio
         ratio = _figure(low) if low == high else f"{_figure(low)} to {_figure(high)}"
         told = f"{ratio} times as often ({_figure(same.ratio.low)}–{_figure(same.ratio.high)})"
-        yield Rerun("edges", step, size, told if same.tested else "too few homes to test it", stands)
+        yield Rerun("edges", step, size, told, stands)
 
 
 def _is(effect: EdgeEffect, other: EdgeEffect) -> bool:

@@ -73,10 +73,11 @@ def _prior(smoothed: Smoothed) -> Prior | None:
 def _reruns(rates: Rates, others: dict[str, Cells]) -> Iterator[Rerun]:
     flagged = int(rates.ring.flagged.sum())
     for step, cells in others.items():
-        ring = ring_of(cells)
+        ring, size = ring_of(cells), f"H3 resolution {cells.resolution}"
         if not ring.tested:  # so coarse, or so far from homes, that no cell has a ring to be set against
+            yield Rerun("cells", step, size, "not tested: no cell has homes in and round it", None)
             continue
         number = int(ring.flagged.sum())
         found = f"{number} of {ring.tested} cells stand out from their neighbours"
         stands = bool(flagged) == bool(number)
-        yield Rerun("cells", step, f"H3 resolution {cells.resolution}", found, stands)
+        yield Rerun("cells", step, size, found, stands)
