@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from tussock.cli.check_options import CheckFormat
+
 Option = typer.Option
-
-
-class CheckFormat(StrEnum):
-    """What is printed on stdout."""
-
-    TABLE = "table"
-    JSON = "json"
 
 
 def check(

@@ -6,14 +6,14 @@ import glob
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tussock.cli.check_command import CheckFormat
+from tussock.cli.check_options import CheckFormat
 from tussock.cli.failures import say
 from tussock.errors import InputError, TussockError
 from tussock.files import Outbox
 from tussock.interval import Verdict
 
 if TYPE_CHECKING:
-    from tussock.cli.check_job import CheckJob
+    from tussock.cli.check_ready import CheckJob
     from tussock.review.spot import SpotCheck
 
 

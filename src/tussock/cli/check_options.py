@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tussock.cli.check_command import CheckFormat
 from tussock.cli.options import IN_BOOK, raise_all
 from tussock.cli.settings import NAME as SETTINGS
 from tussock.cli.settings import Settings
@@ -20,6 +20,13 @@ if TYPE_CHECKING:
 COLDEST_C, HOTTEST_C = -60.0, 60.0
 """Air temperatures beyond these are a slip (choice of this project)."""
 _FROM_SETTINGS = ("region", "permit", "consents", "releases", "profiles")
+
+
+class CheckFormat(StrEnum):
+    """What is printed on stdout."""
+
+    TABLE = "table"
+    JSON = "json"
 
 
 @dataclass(frozen=True)
