@@ -18,6 +18,7 @@ from tests.support import scanning
 from tussock.hotspots.scan import made_up, scan
 from tussock.hotspots.scan_space_time import permutation_scan
 from tussock.hotspots.search import Search
+from tussock.hotspots.search_space_time import CylinderSearch
 from tussock.hotspots.windows import Windows, circular_windows, grid_centres
 
 
@@ -82,12 +83,49 @@ def plainly(windows: Windows, counts: list[int], expected: list[float]) -> float
 
 
 def space_time(calls: int) -> None:
-    """Print the time of a permutation scan over 36 months."""
+    """Print the time of a permutation scan over 36 months, beside searching its maps one by one."""
     rng = np.random.default_rng(1)
     x, y = rng.uniform(0, 10_000, (2, 600))
     unit, month = rng.integers(0, 600, calls), rng.integers(0, 36, calls)
     took = seconds(lambda: permutation_scan(unit, month, x=x, y=y, periods=36, seed=1))
     print(f"permutation scan, 600 units, 36 months, {calls:,} calls, 999 maps {took:8.2f} s")
+    table = np.zeros((600, 36), np.int64)
+    np.add.at(table, (unit, month), 1)
+    kept = table.sum(axis=1) > 0
+    per_unit = table[kept].sum(axis=1).astype(np.float64)
+    windows = circular_windows(x[kept], y[kept], per_unit)
+    search = CylinderSearch(windows, per_unit, table.sum(axis=0), 18, 1)
+    search.greatest(lambda _: table[kept], maps=1)
+    ours = seconds(lambda: search.greatest(lambda _: table[kept], maps=64)) / 64
+    single = seconds(lambda: search.greatest_of(table[kept]))
+    print(f"  one map, one thread: by itself {single * 1e3:.1f} ms, of 64 side by side {ours * 1e3:.1f} ms:")
+    print(f"  {single / ours:.1f} times as fast")
+
+
+def space_time_beside_a_plain_loop() -> None:
+    """Print the ratio to plain loops over sets, for one map of 60 calls."""
+    rng = np.random.default_rng(2)
+    x, y = rng.uniform(0, 10_000, (2, 30))
+    unit, month = rng.integers(0, 30, 60), rng.integers(0, 12, 60)
+    used, row = np.unique(unit, return_inverse=True)
+    per_unit = np.bincount(row).astype(np.float64)
+    table = np.zeros((len(used), 12), np.int64)
+    np.add.at(table, (row, month), 1)
+    windows = circular_windows(x[used], y[used], per_unit)
+    search = CylinderSearch(windows, per_unit, table.sum(axis=0), 6, 1)
+    fast = seconds(lambda: search.greatest(lambda _: table, maps=640)) / 640
+    places, calls = (
+        list(zip(x.tolist(), y.tolist(), strict=True)),
+        list(zip(unit.tolist(), month.tolist(), strict=True)),
+    )
+    plain: list[float] = []
+    slow = seconds(lambda: plain.append(scanning.best_cylinder(places, calls, 12)))
+    same = abs(plain[0] - search.greatest_of(table)) < 1e-9
+    print(
+        f"60 calls, 30 units, 12 months, one map, one thread: plain loops {slow * 1e3:.0f} ms, ours ", end=""
+    )
+    print(f"{fast * 1e3:.3f} ms:")
+    print(f"  {slow / fast:,.0f} times as fast, {'the same ratio' if same else 'ANOTHER RATIO'}")
 
 
 if __name__ == "__main__":
@@ -105,3 +143,4 @@ if __name__ == "__main__":
     beside_a_plain_loop()
     for number in (300, 1_000):
         space_time(number)
+    space_time_beside_a_plain_loop()

@@ -13,6 +13,7 @@ from tussock.hotspots import compiling
 from tussock.hotspots.scan import Scan, made_up, scan
 from tussock.hotspots.scan_space_time import permutation_scan
 from tussock.hotspots.search import Search
+from tussock.hotspots.search_space_time import CylinderSearch
 from tussock.hotspots.unevenness import Unevenness, fitted_unevenness
 from tussock.hotspots.windows import Whole, Windows, circular_windows, grid_centres
 
@@ -84,6 +85,49 @@ def test_the_permutation_scan_is_the_plain_one(calls: list[tuple[int, int]], per
     for one in found.cylinders:
         inside = np.isin(unit, one.units) & (period >= one.first) & (period <= one.last)
         assert one.observed == inside.sum()
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 7), st.integers(0, 4)), min_size=2, max_size=25), st.integers(1, 9))
+def test_maps_with_times_dealt_out_anew_are_searched_as_plainly(
+    calls: list[tuple[int, int]], seed: int
+) -> None:
+    """Referee: numpy's own seeded shuffle of the periods, then plain loops over sets of calls."""
+    places = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0), (5.0, 2.0), (5.0, 3.0), (2.0, 9.0), (7.0, 7.0)]
+    x, y = np.array(places).T.copy()
+    unit, period = np.array(calls).T.copy()
+    found = permutation_scan(unit, period, x=x, y=y, periods=5, seed=seed, replicates=70, threads=2)
+    plain = []
+    for one in range(70):  # more than one batch
+        rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(seed, spawn_key=(2, one))))
+        dealt = list(zip(unit.tolist(), rng.permutation(period).tolist(), strict=True))
+        plain.append(scanning.best_cylinder(places, dealt, 5))
+    np.testing.assert_allclose(found.greatest, sorted(plain), rtol=1e-9, atol=1e-9)
+
+
+def test_tables_side_by_side_are_bit_for_bit_as_one_by_one() -> None:
+    rng = np.random.default_rng(20261126)
+    unit, period = rng.integers(0, 150, 400), rng.integers(0, 24, 400)
+    tables = np.zeros((70, 150, 24), np.int64)
+    for table in tables:
+        np.add.at(table, (unit, rng.permutation(period)), 1)
+    calls = tables[0].sum(axis=1).astype(np.float64)
+    x, y = rng.integers(0, 12, (2, 150)) * 100.0  # many equally far
+    search = CylinderSearch(circular_windows(x, y, calls), calls, tables[0].sum(axis=0), 12, 3)
+    found = search.greatest(lambda one: tables[one], maps=70)
+    assert found.tolist() == [search.greatest_of(table) for table in tables]
+    assert len(set(found.tolist())) > 50
+
+
+def test_threads_do_not_change_the_permutation_scan() -> None:
+    rng = np.random.default_rng(5)
+    x, y = rng.uniform(0, 9000, (2, 60))
+    unit, month = rng.integers(0, 60, 200), rng.integers(0, 12, 200)
+    one, three = (
+        permutation_scan(unit, month, x=x, y=y, periods=12, seed=3, replicates=199, threads=t) for t in (1, 3)
+    )
+    assert one.greatest.tolist() == three.greatest.tolist()
+    assert [(c.p, c.llr) for c in one.cylinders] == [(c.p, c.llr) for c in three.cylinders]
 
 
 def district(n: int = 400, calls: int = 500) -> tuple[Whole, Windows]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -20,9 +21,9 @@ from tussock.hotspots.windows import Flags, Whole, Windows
 
 SAME = 1e-9
 """Relative difference below which two likelihood ratios are the same, summed in another order."""
-_MAPS = 64
+MAPS = 64
 """Maps searched side by side: enough for the processor to add many at once."""
-_STEPS = 256
+STEPS = 256
 """Steps of expectation in the table of least numbers, evenly spaced in its square root."""
 
 
@@ -82,8 +83,8 @@ class Search:
         self.windows, self.expected, self.total, self.threads = windows, expected, total, threads
         self.sums = windows.summed(expected)
         share = np.sqrt(np.clip(self.sums / max(total, 1), 0.0, 1.0))
-        self._steps = (share * _STEPS).astype(np.uint16)
-        self._loop = compiled(_greatest)
+        self._steps = (share * STEPS).astype(np.uint16)
+        self._fill, self._loop = compiled(filled), compiled(_greatest)
 
     def greatest(self, maps: Whole) -> Greatest:
         """Return the most striking window of each map of calls per unit, shape (maps, units)."""
@@ -117,23 +118,67 @@ class Search:
         ratio, place = np.zeros(len(maps)), np.full(len(maps), -1, dtype=np.int64)
         whole: npt.DTypeLike = np.int16 if self.total < np.iinfo(np.int16).max else np.int32
         begin, end = self.windows.starts[:-1].astype(np.uint64), stops.astype(np.uint64)
+        pieces = _pieces(stops - self.windows.starts[:-1])
 
         def batch(piece: int) -> None:
-            part = slice(piece * _MAPS, min((piece + 1) * _MAPS, len(maps)))
-            side = np.zeros((maps.shape[1], _MAPS), dtype=whole)
+            part = slice(piece * MAPS, min((piece + 1) * MAPS, len(maps)))
+            side = np.zeros((maps.shape[1], MAPS), dtype=whole)
             side[:, : part.stop - part.start] = maps[part].T
-            least = np.zeros((_STEPS + 1, _MAPS), dtype=whole)
-            best, at = np.zeros(_MAPS), np.full(_MAPS, -1, dtype=np.int64)
-            self._loop(
-                begin, end, self.windows.members, self.sums, self._steps, self.total, side, least, best, at
-            )
+            least = np.zeros((STEPS + 1, MAPS), dtype=whole)
+            best, at = np.zeros(MAPS), np.full(MAPS, -1, dtype=np.int64)
+            risen = np.ones(MAPS, np.bool_)
+            for first, last in pieces:
+                self._fill(least, best, risen, self.total)
+                rings = begin[first:last], end[first:last], self.windows.members, self.sums, self._steps
+                self._loop(*rings, self.total, side, least, best, at, risen)
             ratio[part], place[part] = best[: part.stop - part.start], at[: part.stop - part.start]
 
-        in_threads(batch, -(-len(maps) // _MAPS), threads=self.threads)
+        in_threads(batch, -(-len(maps) // MAPS), threads=self.threads)
         return Greatest(ratio, place)
 
 
-def _greatest(  # noqa: PLR0917, PLR0912 – a loop for the compiler, in one piece
+def _pieces(lengths: Whole) -> list[tuple[int, int]]:
+    """Return firsts and lasts + 1 of centres between which the least numbers are worked out anew.
+
+    They rise fast at first: so after as many members as were seen before, 2,000 to 500,000.
+    """
+    until = np.cumsum(lengths)
+    ends, seen = [0], 0
+    while ends[-1] < len(lengths):
+        due = seen + min(max(seen, 2000), 500_000)
+        ends.append(min(int(np.searchsorted(until, due)) + 1, len(lengths)))
+        seen = int(until[ends[-1] - 1])
+    return list(pairwise(ends))
+
+
+def filled(least: Whole, best: Floats, risen: Flags, total: int) -> None:
+    """Work out, for maps whose `best` has risen, the least numbers of calls that could beat it.
+
+    Parameters
+    ----------
+    least
+        Shape (STEPS + 1, MAPS): step s is for expectations from total · (s / STEPS)² on. A table that lags
+        behind is only less strict.
+    """
+    for one in range(MAPS):
+        if not risen[one]:
+            continue
+        risen[one] = False
+        calls = 1
+        for step in range(STEPS + 1):
+            e = total * (step / STEPS) ** 2  # the least expectation of the step
+            while e > 0.0 and calls <= total:
+                if calls > e:
+                    ratio = calls * math.log(calls / e)
+                    if calls < total:
+                        ratio += (total - calls) * math.log((total - calls) / (total - e))
+                    if ratio >= best[one] * (1 - SAME):
+                        break
+                calls += 1
+            least[step, one] = calls
+
+
+def _greatest(  # noqa: PLR0917 – a loop for the compiler, in one piece
     starts: npt.NDArray[np.uint64],
     stops: npt.NDArray[np.uint64],
     members: npt.NDArray[np.uint32],
@@ -144,6 +189,7 @@ def _greatest(  # noqa: PLR0917, PLR0912 – a loop for the compiler, in one pie
     least: Whole,
     best: Floats,
     at: Whole,
+    risen: Flags,
 ) -> None:
     """Raise `best` and `at` of each map to its greatest ratio and where that window ends.
 
@@ -152,49 +198,30 @@ def _greatest(  # noqa: PLR0917, PLR0912 – a loop for the compiler, in one pie
     steps
         Step of each member's `sums` in the table `least`.
     maps
-        Calls, shape (units, _MAPS).
+        Calls, shape (units, MAPS).
     least
-        Room for the least number of calls per step and map that could beat `best`.
+        Least number of calls per step and map that could beat `best`, as of `filled`.
+    risen
+        Raised for maps whose `best` was.
 
     Notes
     -----
     A member within a ring of equally far ones is weighed with the ring's whole expectation: never more
     striking than the ring itself, so it changes no maximum.
     """
-    run = np.zeros(_MAPS, maps.dtype)
-    risen = np.ones(_MAPS, np.bool_)
-    seen, due = 0, 0
+    run = np.zeros(MAPS, maps.dtype)
     for centre in range(len(stops)):
-        if seen >= due:
-            # the table may lag behind: it is then only less strict
-            due = seen + min(max(seen, 2000), 500_000)
-            for one in range(_MAPS):
-                if risen[one]:
-                    risen[one] = False
-                    calls = 1
-                    for step in range(_STEPS + 1):
-                        e = total * (step / _STEPS) ** 2  # the least expectation of the step
-                        while e > 0.0 and calls <= total:
-                            if calls > e:
-                                ratio = calls * math.log(calls / e)
-                                if calls < total:
-                                    ratio += (total - calls) * math.log((total - calls) / (total - e))
-                                if ratio >= best[one] * (1 - SAME):
-                                    break
-                            calls += 1
-                        least[step, one] = calls
-        for one in range(_MAPS):
+        for one in range(MAPS):
             run[one] = 0
-        seen += stops[centre] - starts[centre]
         for place in range(starts[centre], stops[centre]):
             unit, step = members[place], steps[place]
             reached = False
-            for one in range(_MAPS):
+            for one in range(MAPS):
                 run[one] += maps[unit, one]
                 reached |= run[one] >= least[step, one]
             if reached:
                 e = sums[place]
-                for one in range(_MAPS):
+                for one in range(MAPS):
                     calls = run[one]
                     if calls >= least[step, one] and calls > e > 0.0:
                         ratio = calls * math.log(calls / e)
