@@ -67,6 +67,8 @@ def evidence_for(result: ClauseResult) -> str:
     """
     if result.verdict is Verdict.UNCERTAIN and result.reason in BY_REASON:
         return BY_REASON[result.reason]
+    if result.at_worst:
+        return f"whether it applies: {result.doubt}, from the notes or photos made at the capture"
     return BY_KIND.get(result.kind, OTHER)
 
 

@@ -82,6 +82,8 @@ class Clause:
         Where given, one of them must be met besides; else a person has to see to the clause.
     zone
         The permit's time zone; ``None`` for house rules.
+    doubt
+        What would settle whether it applies, in words; empty where it surely does, or does not.
     """
 
     condition: Condition
@@ -92,6 +94,7 @@ class Clause:
     screened_by: tuple[Demand, ...] = ()
     proofs: tuple[Demand, ...] = ()
     zone: ZoneInfo | None = None
+    doubt: str = ""
 
     @property
     def coarse(self) -> tuple[Demand, ...]:
@@ -139,7 +142,7 @@ def _facts(scene: Scene) -> Iterator[Facts]:
         for month in months:
             yield Facts(
                 scientific_name=profile.scientific_name,
-                danger=str(profile.danger),
+                danger=str(profile.danger) if profile.known else "",
                 origin=str(animal.origin),
                 life_stage=str(animal.life_stage),
                 gravid=str(animal.gravid),
@@ -174,13 +177,13 @@ def bind(
 
 def _bound(condition: Condition, scene: Scene, source: str, zone: ZoneInfo | None) -> Clause:
     """Bind a condition; where the case does not decide how, once for all scenes of a job."""
-    misfit = _misfit(condition, scene)
-    made = partial(Clause, condition, source, zone=zone)
+    misfit, doubt = fit(condition, scene)
+    made = partial(Clause, condition, source, zone=zone, doubt=doubt)
     if not misfit and _by_case(condition):
         return _ready(condition, scene, zone, made)
     # the clause keeps the condition, so that its identity is not given to another
     clause: Clause = scene.shared(
-        ("clause", id(condition), misfit, source, zone),
+        ("clause", id(condition), misfit, doubt, source, zone),
         lambda: (
             made(standing=Standing.NOT_APPLYING, why=misfit)
             if misfit
@@ -213,12 +216,33 @@ def _ready(condition: Condition, scene: Scene, zone: ZoneInfo | None, made: Call
     return _grounded(condition, scene, made)
 
 
-def _misfit(condition: Condition, scene: Scene) -> str:
-    """Return why a clause is for none of the species and months it may be; empty when it may be for one."""
+def fit(condition: Condition, scene: Scene) -> tuple[str, str]:
+    """Return why a clause is for none of the species and months it may be, and what would settle it.
+
+    Both are empty where it is for all of them.
+    """
     if condition.applies_to is None:
-        return ""
-    each = [condition.misfit(one) for one in facts_of(scene.taking if condition.of_taking else scene)]
-    return each[0] if all(each) else ""
+        return "", ""
+    facts = facts_of(scene.taking if condition.of_taking else scene)
+    each = [condition.misfit(one) for one in facts]
+    if all(each):
+        return each[0], ""
+    wanted = [
+        name for one, away in zip(facts, each, strict=True) if not away for name in condition.unknown(one)
+    ]
+    return "", ", ".join(dict.fromkeys([*_divided(facts, each), *wanted]))
+
+
+def _divided(facts: Iterable[Facts], misfits: Iterable[str]) -> Iterator[str]:
+    """Yield what a clause is for some of and not for the others: the species, the months."""
+    said = {
+        (one.scientific_name, one.release_month): bool(away) for one, away in zip(facts, misfits, strict=True)
+    }
+    names, months = dict.fromkeys(name for name, _ in said), dict.fromkeys(month for _, month in said)
+    if any(len({said[name, month] for name in names}) > 1 for month in months):
+        yield f"which species it is ({' or '.join(names)})"
+    if any(len({said[name, month] for month in months}) > 1 for name in names):
+        yield "the month"
 
 
 def _grounded(condition: Condition, scene: Scene, made: Callable[..., Clause]) -> Clause:

@@ -44,6 +44,10 @@ class ClauseResult:
         What the clause computes, in one plain sentence.
     applies
         Whether it is, or may be, for this animal.
+    doubt
+        What would settle whether it applies, in words; empty where it surely does.
+    at_worst
+        The verdict if what is in doubt goes against it; ``None`` where ``verdict`` is that already.
     """
 
     id: str
@@ -59,6 +63,13 @@ class ClauseResult:
     reason: str | None = None
     words: str = ""
     applies: bool = True
+    doubt: str = ""
+    at_worst: Verdict | None = None
+
+    @property
+    def strictest(self) -> Verdict | None:
+        """The verdict with every doubt going against it: what a decision on the spot has to reckon with."""
+        return self.at_worst or self.verdict
 
     @property
     def house(self) -> bool:
@@ -120,6 +131,27 @@ def _met(demand: Demand, measures: Measures) -> npt.NDArray[np.bool_]:
 
 def judge(clause: Clause, measures: Measures, i: int) -> ClauseResult:
     """Return the result of a clause at one of the places measured."""
+    return doubted(judge_applying(clause, measures, i))
+
+
+def doubted(result: ClauseResult) -> ClauseResult:
+    """Return a result with what is not known of its applying reckoned in.
+
+    Where that is in doubt, what would be met is met whichever way it is, and what would not be, or is
+    uncertain, is missing an answer: nobody fell short of a clause that may not have been theirs.
+    """
+    if not result.doubt or result.verdict not in (Verdict.NOT_MET, Verdict.UNCERTAIN):
+        return result
+    words = f"whether it applies is not known, for want of {result.doubt}"
+    if_so = "not met" if result.verdict is Verdict.NOT_MET else "uncertain"
+    # how wide a value is says nothing where it lies wholly outside
+    why = result.reason if result.value is None or result.verdict is Verdict.UNCERTAIN else None
+    reason = f"{words}; if it does, it is {if_so}{f' ({why})' if why else ''}"
+    return replace(result, verdict=Verdict.MISSING, at_worst=result.verdict, reason=reason)
+
+
+def judge_applying(clause: Clause, measures: Measures, i: int) -> ClauseResult:
+    """Return the result of a clause at one of the places, as if a clause that may apply surely did."""
     match clause.standing:
         case Standing.LAYER_MISSING if clause.source == HOUSE_RULE:
             return _result(clause, None, reason=f"not checked: {clause.why}")
@@ -181,14 +213,14 @@ def _judged(clause: Clause, demand: Demand, value: Interval) -> ClauseResult:
         unit=demand.unit,
         reason=value.widest_reason,
         words=clause.words,
+        doubt=clause.doubt,
     )
 
 
 def _result(clause: Clause, verdict: Verdict | None, *, reason: str) -> ClauseResult:
     c = clause.condition
-    return ClauseResult(
-        c.id, c.kind, c.text, clause.source, c.mandatory, verdict, reason=reason, words=clause.words
-    )
+    made = ClauseResult(c.id, c.kind, c.text, clause.source, c.mandatory, verdict)
+    return replace(made, reason=reason, words=clause.words, doubt=clause.doubt)
 
 
 def _worst(results: list[ClauseResult]) -> ClauseResult:

@@ -92,7 +92,7 @@ class AppliesTo(Strict):
     """The animals and months that a clause is for; every field given must fit.
 
     What is not known about the animal fits: a clause only ever restricts, so taking it to apply is
-    the careful side.
+    the careful side. Whether it then does is not known either: :meth:`unknown` says for want of what.
     """
 
     species: SpeciesNames | None = None
@@ -122,6 +122,14 @@ class AppliesTo(Strict):
             return f"it is for months {months}, the release is in month {animal.release_month}"
         return ""
 
+    def unknown(self, animal: AnimalFacts) -> tuple[str, ...]:
+        """Return which answers that decide whether it is for this animal are not known."""
+        named = self.species is not None and any_covers(self.species, animal.scientific_name) is None
+        open_ones = [
+            n for n, wanted, answer in self._answers(animal) if wanted is not None and not known(answer)
+        ]
+        return (*(("scientificName",) if named else ()), *(_COLUMNS[n] for n in open_ones))
+
     def _answers(self, animal: AnimalFacts) -> tuple[tuple[str, tuple[str, ...] | None, str], ...]:
         return (
             ("danger", self.danger, animal.danger),
@@ -131,6 +139,17 @@ class AppliesTo(Strict):
             ("condition", self.animal_condition, animal.condition),
             ("found in", self.found_in, animal.found_in),
         )
+
+
+_COLUMNS = {
+    "danger": "the species' danger class",
+    "origin": "origin",
+    "life stage": "lifeStage",
+    "gravid": "gravid",
+    "condition": "animalCondition",
+    "found in": "foundIn",
+}
+"""What a person calls an answer → where it is looked for when it is not known."""
 
 
 @dataclass(frozen=True)
@@ -187,6 +206,10 @@ class Condition(Strict):
     def misfit(self, animal: AnimalFacts) -> str:
         """Return why the clause does not apply; empty when it does, or may."""
         return self.applies_to.misfit(animal) if self.applies_to else ""
+
+    def unknown(self, animal: AnimalFacts) -> tuple[str, ...]:
+        """Return which answers that decide whether it applies are not known."""
+        return self.applies_to.unknown(animal) if self.applies_to else ()
 
     def layers(self) -> tuple[LayerUse, ...]:
         """Return the layers whose features it reads."""

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 import numpy as np
 
 from tussock.geodesy import Floats, distance_m
-from tussock.measure.clauses import facts_of, judge_animal
+from tussock.measure.clauses import fit, judge_animal
 from tussock.measure.scene import Case, Places, Scene
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.demands import At, Depth, DistanceFromCapture, DistanceTo
@@ -108,7 +108,7 @@ class Batch:
 def judge_clause(condition: Condition, batch: Batch, tally: Tally) -> Codes:
     """Return a clause's verdict for every record of the batch."""
     out = np.full(len(batch.columns), Code.LEFT, dtype=np.uint8)
-    misfit, by_animal = _of_animals(condition, batch)
+    misfit, doubt, by_animal = _of_animals(condition, batch)
     fits = np.flatnonzero(~misfit)
     out[misfit] = Code.NO_VERDICT
     if not len(fits):
@@ -118,6 +118,8 @@ def judge_clause(condition: Condition, batch: Batch, tally: Tally) -> Codes:
     if condition.decided in (Decided.PLACE, Decided.ANIMAL) and not condition.of_taking:
         found = _of_releases(found, some.columns)
     out[fits] = found
+    # as tussock.measure.judging.doubted
+    out[doubt & ((out == Code.NOT_MET) | (out == Code.UNCERTAIN))] = Code.MISSING
     return out
 
 
@@ -156,14 +158,14 @@ def _of_releases(found: Codes, columns: Columns) -> Codes:
     return np.where(columns.released, found, otherwise)
 
 
-def _of_animals(condition: Condition, batch: Batch) -> tuple[Mask, Codes]:
-    """Return whom the clause is not for, and what it says of the animals where they decide it."""
+def _of_animals(condition: Condition, batch: Batch) -> tuple[Mask, Mask, Codes]:
+    """Return whom the clause is not for, whom it may not be for, and what it says where they decide it."""
     columns = batch.columns
     decides = condition.decided is Decided.ANIMAL
-    misfit = np.zeros(len(columns), dtype=bool)
+    misfit, doubt = np.zeros((2, len(columns)), dtype=bool)
     by_animal = np.full(len(columns), Code.LEFT, dtype=np.uint8)
     if not decides and condition.applies_to is None:
-        return misfit, by_animal
+        return misfit, doubt, by_animal
     day = batch.captured_day if condition.of_taking else batch.ended_day
     key = columns.animal * _KEYS + _months(day)
     different, which = np.unique(key, return_inverse=True)
@@ -171,11 +173,10 @@ def _of_animals(condition: Condition, batch: Batch) -> tuple[Mask, Codes]:
     for k in different:
         animal = columns.animals[int(k) // _KEYS]
         scene = _scene(batch.ground, animal, int(k) % _KEYS)
-        away = all(condition.misfit(one) for one in facts_of(scene))
         said = code_of(judge_animal(condition, scene)[0]) if decides else Code.LEFT
-        answers.append((away, said))
-    misfit = np.array([a for a, _ in answers], dtype=bool)[which]
-    return misfit, np.array([s for _, s in answers], dtype=np.uint8)[which]
+        answers.append((*map(bool, fit(condition, scene)), said))
+    misfit, doubt = (np.array([a[n] for a in answers], dtype=bool)[which] for n in (0, 1))
+    return misfit, doubt, np.array([a[2] for a in answers], dtype=np.uint8)[which]
 
 
 def _months(day: Index) -> Index:

@@ -16,7 +16,7 @@ from tussock.ground.region import Region
 from tussock.interval import Verdict, worst
 from tussock.measure.clauses import Clause, Standing, bind
 from tussock.measure.consent import reference_holds
-from tussock.measure.judging import ClauseResult, Measures, judge
+from tussock.measure.judging import ClauseResult, Measures, doubted, judge_applying
 from tussock.measure.measured import Measured
 from tussock.measure.scene import Case, EarlierRelease, Places, Scene, places
 from tussock.permit.capture_book import CaptureBook
@@ -202,10 +202,17 @@ def _facts(record: Handling, permit: Permit, version: Version, book: Book) -> Re
 
 def _result(clause: Clause, record: Handling, measures: Measures, facts: RecordFacts) -> ClauseResult:
     """Return the result of one clause for the record."""
-    found = judge(clause, measures, 0)
-    condition = clause.condition
+    found = judge_applying(clause, measures, 0)
     if clause.standing is Standing.NOT_APPLYING:
         return found
+    return doubted(_recorded(found, clause, record, measures, facts))
+
+
+def _recorded(
+    found: ClauseResult, clause: Clause, record: Handling, measures: Measures, facts: RecordFacts
+) -> ClauseResult:
+    """Return what the record makes of what was found at its place."""
+    condition = clause.condition
     if isinstance(condition, ConsentRecorded):
         return _consent(found, condition, record, measures)
     if condition.decided is Decided.RECORD:

@@ -80,7 +80,7 @@ class SpotCheck:
     @property
     def open_questions(self) -> tuple[Question, ...]:
         """Questions whose answers can still change anything: none once something is not met."""
-        settled = self.verdict is Verdict.NOT_MET or bool(self.stop)
+        settled = self.strictest is Verdict.NOT_MET or bool(self.stop)
         return () if settled else self.unanswered
 
     def answered(self, answer: Answer) -> tuple[Question, ...]:
@@ -93,6 +93,11 @@ class SpotCheck:
         own = [r.verdict for r in self.results if r.mandatory and r.verdict is not None]
         looked = [_looked(self.spot, q) for q in self.questions if not q.clause]
         return worst([*own, *looked, *(Verdict.MISSING for _ in self.stop)])
+
+    @property
+    def strictest(self) -> Verdict:
+        """The same with every doubt whether a clause applies going against the spot."""
+        return worst([self.verdict, *(r.strictest for r in self.results if r.mandatory and r.strictest)])
 
     @property
     def against(self) -> tuple[ClauseResult, ...]:
@@ -174,7 +179,8 @@ def _led_on(made: SpotCheck, held: Held, *, barred: bool) -> SpotCheck:
     authority = held.contacts.get("authority", "")
     if made.stop or barred:
         return replace(made, way_on=(*made.stop, _called(_NO_RELEASE, authority)))
-    if made.verdict not in (Verdict.NOT_MET, Verdict.UNCERTAIN):
+    doubtful = any(r.mandatory and r.at_worst for r in made.results)  # a clause may forbid this spot
+    if made.verdict not in (Verdict.NOT_MET, Verdict.UNCERTAIN) and not doubtful:
         return made
     after = _after(made, held)
     way_on = () if after else (_called(_NONE_LEFT, authority),)

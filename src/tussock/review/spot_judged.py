@@ -9,7 +9,7 @@ from tussock.interval import Verdict
 from tussock.measure.clauses import HOUSE_RULE, bind
 from tussock.measure.consent import OWNER_UNKNOWN
 from tussock.measure.covering import covering_at
-from tussock.measure.judging import ClauseResult, Measures, judge
+from tussock.measure.judging import ClauseResult, Measures, doubted, judge
 from tussock.measure.scene import Scene
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.permit_file import Permit
@@ -58,7 +58,7 @@ class SpotResults:
     def ruled_out(self) -> bool:
         """Whether a mandatory clause about the place, or the consent for it, is not met."""
         return any(
-            r.mandatory and r.verdict is Verdict.NOT_MET
+            r.mandatory and r.strictest is Verdict.NOT_MET
             for r, c in self.pairs
             if c.decided is Decided.PLACE or isinstance(c, ConsentRecorded)
         )
@@ -138,11 +138,22 @@ def _is_asked(found: ClauseResult, condition: Condition) -> bool:
 
 def _here(found: ClauseResult, condition: Condition, answer: Answer | None) -> ClauseResult:
     """Return a result as it stands before the release: what falls due later is not missing yet."""
+    return doubted(_before(found, condition, answer))
+
+
+def _before(found: ClauseResult, condition: Condition, answer: Answer | None) -> ClauseResult:
     if not found.applies:
         return found
     if isinstance(condition, RecordCondition) and not isinstance(condition, _DECIDED_NOW):
         return replace(
-            found, verdict=None, reason=condition.not_checked, value=None, limit=None, margin=None, unit=""
+            found,
+            verdict=None,
+            reason=condition.not_checked,
+            value=None,
+            limit=None,
+            margin=None,
+            unit="",
+            at_worst=None,
         )
     if answer is Answer.UNCLEAR:
         return replace(found, verdict=Verdict.UNCERTAIN, reason="you cannot tell")
