@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from html import escape
 
-from tussock.hotspots.found import STANDS_OUT, Clusters, ClusterTold, Hotspots, SpaceTime
+from tussock.hotspots.found import STANDS_OUT, BaseEffect, Clusters, ClusterTold, Hotspots, SpaceTime
 from tussock.hotspots.power import LeastSeen
 from tussock.hotspots.scan_space_time import Cylinder
 from tussock.maps.hotspots_edges import Row, bullets, reruns, table
@@ -38,14 +38,7 @@ def _none(found: Hotspots, name: str) -> str:
 
 
 def _scan(found: Hotspots, told: Clusters) -> str:
-    out = told.standing_out
-    lead = (
-        f"{count(len(out), 'circle')} with more incidents than homes, chance and the usual unevenness "
-        "explain."
-        if out
-        else "Nothing stands out: no circle has more incidents than homes, chance and the usual unevenness "
-        "explain. That is a result."
-    )
+    lead = clusters_lead(told)
     cards = "".join(_card(k, c) for k, c in enumerate(told.told, start=1) if c.stands_out)
     others = [(k, c) for k, c in enumerate(told.told, start=1) if not c.stands_out][:MOST_NOT_SHOWN]
     rest = ""
@@ -55,6 +48,20 @@ def _scan(found: Hotspots, told: Clusters) -> str:
     return (
         f'<p class="lead">{escape(lead)}</p>{cards}{rest}{_power(told.power, len(found.incidents))}'
         f"{_with_base(told)}{reruns(found, 'clusters')}<p class='note'>{escape(_how(told))}</p>"
+    )
+
+
+def clusters_lead(told: Clusters) -> str:
+    """Return how many circles stand out, or that nothing does."""
+    out = told.standing_out
+    if out:
+        return (
+            f"{count(len(out), 'circle')} with more incidents than homes, chance and the usual unevenness "
+            "explain."
+        )
+    return (
+        "Nothing stands out: no circle has more incidents than homes, chance and the usual unevenness "
+        "explain. That is a result."
     )
 
 
@@ -127,24 +134,32 @@ def _seen(one: LeastSeen) -> str:
     return f"{one.relative_risk:g} times the usual {size}; at that, {percent(one.found)} are found"
 
 
+def base_words(base: BaseEffect) -> str:
+    """Return how calls change with the distance from the base."""
+    return (
+        f"Each kilometre farther from the base, homes call {interval(base.per_km)} times as often. "
+        "Where that is far from 1, the map may show whom people know to call."
+    )
+
+
+def base_lead(told: Clusters) -> str:
+    """Return how many circles stand out once the distance from the base is allowed for."""
+    out = [c for c in told.told_with_base if c.stands_out]
+    if not out:
+        return "With it allowed for, nothing stands out."
+    return f"With it allowed for, {count(len(out), 'circle')} {'stands' if len(out) == 1 else 'stand'} out:"
+
+
 def _with_base(told: Clusters) -> str:
     """Return the clusters once more with the distance from the base allowed for."""
     if told.base is None:
         return ""
-    effect = (
-        f"Each kilometre farther from the base, homes call {interval(told.base.per_km)} times as often. "
-        "Where that is far from 1, the map may show whom people know to call."
-    )
     out = [c for c in told.told_with_base if c.stands_out]
-    said = (
-        f"With it allowed for, {count(len(out), 'circle')} {'stands' if len(out) == 1 else 'stand'} out:"
-        if out
-        else "With it allowed for, nothing stands out."
-    )
     shown = out or list(told.told_with_base[:1])
     rows = [_cluster_row(k, c) for k, c in enumerate(shown, start=1)]
     return (
-        f"<h3>With the distance from the base</h3><p>{escape(effect)}</p><p>{escape(said)}</p>"
+        f"<h3>With the distance from the base</h3><p>{escape(base_words(told.base))}</p>"
+        f"<p>{escape(base_lead(told))}</p>"
         f"{table(_HEAD, rows) if rows else ''}"
     )
 
@@ -164,12 +179,7 @@ def _how(told: Clusters) -> str:
 
 
 def _space_time(told: SpaceTime) -> str:
-    out = told.scan.standing_out(p=STANDS_OUT)
-    lead = (
-        f"{count(len(out), 'combination')} of place and months with more incidents than both let one expect."
-        if out
-        else "No combination of place and months stands out."
-    )
+    lead = space_time_lead(told)
     lines = "".join(_cylinder(k, c, told) for k, c in enumerate(told.scan.cylinders) if c.p <= STANDS_OUT)
     maps = len(told.scan.greatest)
     note = (
@@ -178,6 +188,16 @@ def _space_time(told: SpaceTime) -> str:
         "much, or a month in which all do, is none: what is found is a place at an unusual time."
     )
     return f"<p>{escape(lead)}</p>{lines}<p class='note'>{escape(note)}</p>"
+
+
+def space_time_lead(told: SpaceTime) -> str:
+    """Return how many combinations of place and months stand out, or that none does."""
+    out = told.scan.standing_out(p=STANDS_OUT)
+    if not out:
+        return "No combination of place and months stands out."
+    return (
+        f"{count(len(out), 'combination')} of place and months with more incidents than both let one expect."
+    )
 
 
 def cylinder_letter(k: int) -> str:

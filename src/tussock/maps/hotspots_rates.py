@@ -46,6 +46,14 @@ def rates_words(found: Hotspots) -> str:
     told = found.rates
     if told is None:
         return missing(found, "rates")
+    lines = rates_lines(told)
+    head = ("Cell", "Found", "Incidents", "Homes", "Per 1,000 homes a year", "Times the district", "Odds")
+    rows = [_cell_row(found, told, k, i) for k, i in enumerate(in_order(told), start=1) if _shown(told, i)]
+    return f"{bullets(lines)}{table(head, rows)}{reruns(found, 'cells')}"
+
+
+def rates_lines(told: Rates) -> list[str]:
+    """Return which cells stand out, and what the cells are."""
     sure = flagged(told)
     tested = int(told.cells.tested.sum())
     ring = int(told.ring.flagged.sum())
@@ -53,20 +61,19 @@ def rates_words(found: Hotspots) -> str:
         f"{count(len(sure), 'cell')} of {tested} surely above the district's rate (P(RR>1) over {SURE:g}).",
         f"Ring test: {count(ring, 'cell')} of {told.ring.tested} called more often than the cells around let "
         "one expect (Benjamini–Hochberg 0.05).",
-        _size_words(told),
+        size_words(told),
     ]
     if not len(told.cells.names) or math.isinf(told.smoothed.model.shape):
         lines.append("Cells differ no more than chance has it: all are given the district's rate.")
-    head = ("Cell", "Found", "Incidents", "Homes", "Per 1,000 homes a year", "Times the district", "Odds")
-    rows = [_cell_row(found, told, k, i) for k, i in enumerate(in_order(told), start=1) if _shown(told, i)]
-    return f"{bullets(lines)}{table(head, rows)}{reruns(found, 'cells')}"
+    return lines
 
 
 def _shown(told: Rates, i: int) -> bool:
     return bool(told.smoothed.above[i] > SURE or told.ring.flagged[i] or told.cells.incidents[i] > 0)
 
 
-def _size_words(told: Rates) -> str:
+def size_words(told: Rates) -> str:
+    """Return what the cells are, and why they are of this size."""
     if told.choice is None:
         return f"Areas as supplied: {len(told.cells.names)}."
     expected = told.choice.expected.get(told.choice.resolution, told.cells.mean_expected)
@@ -147,7 +154,7 @@ def repeats(found: Hotspots) -> str:
     if told is None:
         return missing(found, "repeats")
     head = ("What", "Found", "Number", "By chance", "p", "By the same mark")
-    rows = [_repeat_row(_again(told), told.at_place)]
+    rows = [_repeat_row(again_words(told), told.at_place)]
     if told.after_release is not None:
         within = f"{metres(told.release_within_m)} and {told.within_days:g} days"
         rows.append(
@@ -165,7 +172,8 @@ def repeats(found: Hotspots) -> str:
     return f'{table(head, rows)}<p class="note">{escape(note + more)}</p>'
 
 
-def _again(told: RepeatsTold) -> str:
+def again_words(told: RepeatsTold) -> str:
+    """Return what counts as a call again."""
     near = f"{metres(told.within_m)} and {told.within_days:g} days"
     return f"Incidents within {near} of an earlier one of the species"
 
@@ -205,18 +213,20 @@ def _standby(told: StandbyTold) -> str:
     head = ("Point", "Latitude, longitude", "Calls nearest to it")
     extra = "".join(_slice(*one) for one in told.slices)
     return (
-        f"<p><b>{escape(sentence(_verdict(s)))}</b></p>{table(head, rows)}"
-        f"{bullets(_standby_lines(s))}{f'<ul>{extra}</ul>' if extra else ''}"
+        f"<p><b>{escape(sentence(standby_verdict(s)))}</b></p>{table(head, rows)}"
+        f"{bullets(standby_lines(s))}{f'<ul>{extra}</ul>' if extra else ''}"
     )
 
 
-def _verdict(s: Standby) -> str:
+def standby_verdict(s: Standby) -> str:
+    """Return whether the points beat the base."""
     if s.compared is None:
         return f"not compared with your base: {s.reason}"
     return s.compared.verdict + (" (metres in a straight line)" if s.compared.better else "")
 
 
-def _standby_lines(s: Standby) -> list[str]:
+def standby_lines(s: Standby) -> list[str]:
+    """Return how far the next call is, and what the points would have saved."""
     lines = [
         f"Expected distance to the next call {metres(s.expected, spread=20)}, in a straight line: no roads."
     ]

@@ -31,8 +31,8 @@ def when(found: Hotspots) -> str:
         return f"<p>{escape(sentence(found.missing.get('when', 'not known')))}</p>"
     every = told.calendars[ALL]
     named = [name for name in told.calendars if name != ALL]
-    drawn = months_plot(every, first=told.season.month, claim=_months_claim(told))
-    drawn += hours_plot(every, claim=_hours_claim(told))
+    drawn = months_plot(every, first=told.season.month, claim=months_claim(told))
+    drawn += hours_plot(every, claim=hours_claim(told))
     drawn += calendar_plot("All species", every, first=told.season.month)
     enough = [name for name in named if told.calendars[name].n >= LEAST_IN_CALENDAR][:MOST_SPECIES]
     drawn += "".join(
@@ -43,12 +43,14 @@ def when(found: Hotspots) -> str:
     return f'<div class="plots">{drawn}</div>{bullets(_lines(told, enough))}'
 
 
-def _months_claim(told: When) -> str:
+def months_claim(told: When) -> str:
+    """Return in which month most incidents began, and where the season year begins."""
     month = MONTHS[int(told.calendars[ALL].months.argmax())]
     return f"Most incidents in {month}; the season year begins in {MONTHS[told.season.month - 1]}"
 
 
-def _hours_claim(told: When) -> str:
+def hours_claim(told: When) -> str:
+    """Return about which time of day calls come, or that there is no one time."""
     mean = told.hours.get(ALL)
     if mean is not None and mean.told:
         return f"Calls come about {clock(mean.mean)} (95 % interval {clock(mean.low)}–{clock(mean.high)})"
