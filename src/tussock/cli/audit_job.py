@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tussock.cli import audit_show
-from tussock.cli.job import written
+from tussock.cli.failures import written
 from tussock.cli.log_job import LogOptions
 from tussock.cli.options import Format
 from tussock.cli.progress import progress

@@ -12,8 +12,8 @@ from pathlib import Path
 
 from tussock.cli import show
 from tussock.cli.failures import say
-from tussock.cli.job import Job, check_times
 from tussock.cli.options import Format
+from tussock.cli.plan_ready import Job, check_times
 from tussock.cli.single import targets
 from tussock.errors import Faults
 from tussock.files import Outbox

@@ -80,6 +80,12 @@ def say(text: str) -> None:
         print(printable(text), file=sys.stderr, flush=True)
 
 
+def written(paths: tuple[Path, ...]) -> None:
+    """Say which files were written."""
+    for path in paths:
+        say(f"Written: {path}")
+
+
 def tracing() -> bool:
     """Return whether the user asked for tracebacks."""
     return os.environ.get(TRACE, "") not in ("", "0")

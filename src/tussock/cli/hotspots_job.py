@@ -7,8 +7,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tussock.cli.failures import written
 from tussock.cli.hotspots_show import show
-from tussock.cli.job import written
 from tussock.cli.log_job import LogOptions
 from tussock.cli.options import Format
 from tussock.cli.progress import progress

@@ -7,8 +7,7 @@ import zipfile
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from tussock.cli.failures import say
-from tussock.cli.job import written
+from tussock.cli.failures import say, written
 from tussock.cli.log_job import LogOptions, reading
 from tussock.clock import local_date
 from tussock.errors import InputError, UsageError

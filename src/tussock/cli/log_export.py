@@ -6,8 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tussock.cli import show
-from tussock.cli.failures import say
-from tussock.cli.job import written
+from tussock.cli.failures import say, written
 from tussock.cli.log_archive import ArchiveOptions, run_archive
 from tussock.cli.log_job import LogOptions, kind_named, reading
 from tussock.cli.log_photos import Copies, copies

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from tussock.cli.failures import say
-from tussock.cli.job import written
+from tussock.cli.failures import say, written
 from tussock.cli.log_job import LogOptions, kind_named, writing
 from tussock.files import Outbox
 from tussock.records.importing import Imported, import_sheet, read_entries, refused_csv, refused_path

@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tussock.cli import return_show
-from tussock.cli.failures import say
-from tussock.cli.job import written
+from tussock.cli.failures import say, written
 from tussock.cli.log_job import LogOptions, reading, writing
 from tussock.cli.options import Format
 from tussock.cli.settings import read_settings

@@ -7,8 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from tussock.cli import show
-from tussock.cli.job import Job, check_times, written
+from tussock.cli.failures import written
 from tussock.cli.options import Format
+from tussock.cli.plan_ready import Job, check_times
 from tussock.planning import plan as planner
 from tussock.planning.record import Plan
 from tussock.planning.setting import Capture
