@@ -254,13 +254,16 @@ class Region:
         east, north = np.max(boxes, axis=0)[2:]
         return float(west), float(south), float(east), float(north)
 
-    def hashes(self) -> dict[str, str]:
-        """Return the SHA-256 of region.toml and of each file that it names."""
+    def paths(self) -> tuple[Path, ...]:
+        """Return region.toml and each file that it names, all parts of a Shapefile too."""
         names = {"region.toml"} | ({self.file.extent} if self.file.extent else set())
         for spec in self.file.layers.values():
             names |= {s.file for s in spec.sources} | {n for n in (spec.raster, spec.extent) if n}
-        paths = {p for name in names for p in companions(self.folder / name)}
-        return {self._name_of(p): sha256(p) for p in sorted(paths)}
+        return tuple(sorted({p for name in names for p in companions(self.folder / name)}))
+
+    def hashes(self) -> dict[str, str]:
+        """Return the SHA-256 of region.toml and of each file that it names."""
+        return {self._name_of(p): sha256(p) for p in self.paths()}
 
     def _name_of(self, path: Path) -> str:
         """Return a file's name in the folder; of one elsewhere nothing of where it lies."""
