@@ -11,6 +11,7 @@ import numpy as np
 from tussock.hotspots.calls import Call
 from tussock.hotspots.cells import CallPlaces, Flags, Ground, HomePlaces, Tally, inside
 from tussock.hotspots.found import Asked, Counted, GivenCalls
+from tussock.hotspots.repeats import Release
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +52,11 @@ def kept(given: GivenCalls, ground: Ground, asked: Asked) -> Kept:
 def observed(time: datetime, asked: Asked) -> bool:
     """Return whether an instant lies on one of the local days observed."""
     return asked.first <= time.astimezone(asked.zone).date() <= asked.last
+
+
+def followed(releases: Sequence[Release], asked: Asked) -> tuple[Release, ...]:
+    """Return the releases of the time observed: a call after any other may have come unseen."""
+    return tuple(r for r in releases if r.time <= asked.now and observed(r.time, asked))
 
 
 def _inside(calls: Sequence[Call], ground: Ground) -> tuple[Flags, Flags]:

@@ -19,7 +19,7 @@ from tussock.hotspots.calls import Call, Incidents, incidents
 from tussock.hotspots.cell_odds import DISTRICT
 from tussock.hotspots.cells import CallPlaces, Ground, HomePlaces
 from tussock.hotspots.counts import Estimate, garwood
-from tussock.hotspots.cutting import Kept, counted, kept
+from tussock.hotspots.cutting import Kept, counted, followed, kept
 from tussock.hotspots.exposure import Exposure, exposure, known_extent
 from tussock.hotspots.find_clusters import (
     Scanned,
@@ -198,7 +198,7 @@ class _Work:
         if when is None:
             self.missing["repeats"] = "no incident"
             return None
-        return found_repeats(self.incidents, self.given.releases, when, self.asked)
+        return found_repeats(self.incidents, followed(self.given.releases, self.asked), when, self.asked)
 
     def standby(self, rates: Rates, when: When | None) -> StandbyTold | None:
         if not self.asked.standby:
@@ -278,6 +278,8 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
             f"{totals.untested} incidents lie in cells known to less than 95 %, {totals.without_homes} in "
             "cells without a home: both are left out of tests and smoothed rates."
         )
+    if unseen := len(work.given.releases) - len(followed(work.given.releases, asked)):
+        yield f"{unseen} releases were before or after the time observed: not asked whether a call followed."
     if (same := _same_under_other_ids(work.kept.calls)) > 0:
         yield f"{same} calls have the instant and place of another under another id: one incident each."
     longest = work.incidents.longest.days

@@ -30,7 +30,8 @@ def calls_of(entries: Iterable[Entry], *, plane: Plane, inputs: Mapping[str, str
     """Return the callouts of a book as calls; those without a place are named, none is dropped.
 
     Species, place of capture and mark are of the first capture of a callout that says them, else of the
-    callout. A callout without a place stands where its capture does.
+    callout. A callout without a place stands where its capture does. Species and mark of a release are its
+    own, else those of its capture.
 
     Parameters
     ----------
@@ -58,10 +59,14 @@ def calls_of(entries: Iterable[Entry], *, plane: Plane, inputs: Mapping[str, str
             calls.append(call)
         elif call is NO_PLACE:
             without.append(callout.id)
-    releases = [_tried(faults, lambda d: _release(d, reader), d) for d in by_kind[DISPOSAL]]
+    of = {capture.id: capture for capture in by_kind[CAPTURE]}
+    let_go = [d for d in by_kind[DISPOSAL] if d.get("disposal").lower() in ("", RELEASED)]
+    releases = [_tried(faults, lambda d: _release(d, of.get(d.parent), reader), d) for d in let_go]
     faults.raise_if_any(most=50)
-    notes = _notes(taken, {c.id for c in by_kind[CALLOUT]})
-    found = tuple(r for r in releases if isinstance(r, Release))
+    nowhere = sum(r is NO_PLACE for r in releases)
+    notes = (*_notes(taken, {c.id for c in by_kind[CALLOUT]}), *_placeless(nowhere))
+    # a row that stands there twice is one release
+    found = tuple(dict.fromkeys(r for r in releases if isinstance(r, Release)))
     return GivenCalls(len(by_kind[CALLOUT]), tuple(calls), tuple(without), found, inputs, notes)
 
 
@@ -127,15 +132,14 @@ def _call(callout: Entry, captures: Sequence[Entry], reader: _Placed) -> Call | 
     )
 
 
-def _release(disposal: Entry, reader: _Placed) -> Release | None:
-    if disposal.get("disposal").lower() not in ("", RELEASED):
-        return None
+def _release(disposal: Entry, capture: Entry | None, reader: _Placed) -> Release | _NoPlace:
     time = _instant(disposal)
     at = reader.at(disposal, time)
     if at is None:
-        return None
-    species, mark = _first((disposal,), "scientificName"), disposal.get("organismID")
-    return Release(disposal.id, time, at[0], at[1], species, mark)
+        return NO_PLACE
+    said = (disposal,) if capture is None else (disposal, capture)
+    species = _first(said, "scientificName") or _first(said, "vernacularName")
+    return Release(disposal.id, time, at[0], at[1], species, _first(said, "organismID"))
 
 
 def _instant(entry: Entry) -> datetime:
@@ -156,3 +160,10 @@ def _notes(taken: Mapping[str, Sequence[Entry]], callouts: set[str]) -> tuple[st
         f"{loose} capture{'s' if loose > 1 else ''} of the book belong{'' if loose > 1 else 's'} to no "
         "callout: calls are counted, and such a capture is none",
     )
+
+
+def _placeless(releases: int) -> tuple[str, ...]:
+    if not releases:
+        return ()
+    said = "1 release names" if releases == 1 else f"{releases} releases name"
+    return (f"{said} no place: whether a call followed is not asked",)
