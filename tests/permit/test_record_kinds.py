@@ -406,6 +406,36 @@ def test_only_named_persons_handle_it(handlers: tuple[str, ...], verdict: Verdic
     assert clause.judge_record(record(handlers=handlers)).verdict is verdict
 
 
+@pytest.mark.parametrize(
+    ("handlers", "ended_by", "disposal", "verdict", "words"),
+    [
+        (("A. Nother",), ("N. O. Body",), "released", MET, "handled by A. Nother, N. O. Body"),
+        (("A. Nother",), (), "released", MISSING, "recordedBy of the end of holding is empty"),
+        (("A. Nother",), (" | ",), "authority", MISSING, "recordedBy of the end of holding is empty"),
+        (("A. Nother",), (), "", MISSING, "recordedBy of the end of holding is empty"),
+        (("A. Nother",), (), "died", MET, "handled by A. Nother"),
+        (("A. Nother",), (), "escaped", MET, "handled by A. Nother"),
+        (("A. Nother",), ("Some One",), "died", NOT, "Some One"),
+        ((), ("A. Nother",), "released", MISSING, "recordedBy of the capture is empty"),
+        ((), ("A. Nother",), "died", MISSING, "recordedBy of the capture is empty"),
+        ((), (), "released", MISSING, "recordedBy, who handled the animal, is empty"),
+        (("Some One",), (), "released", NOT, "Some One"),
+        (("A. Nother",), None, "released", MET, "handled by A. Nother"),  # told of the whole record
+    ],
+)
+def test_each_end_of_the_holding_names_somebody(
+    handlers: tuple[str, ...],
+    ended_by: tuple[str, ...] | None,
+    disposal: str,
+    verdict: Verdict,
+    words: str,
+) -> None:
+    clause = HandledBy(id="1", persons=("A. Nother", "N. O. Body"))
+    found = clause.judge_record(record(handlers=handlers, ended_by=ended_by, disposal=disposal))
+    assert found.verdict is verdict
+    assert words in found.reason
+
+
 def test_a_name_that_is_nearly_right_is_named_and_does_not_count() -> None:
     clause = HandledBy(id="1", persons=("A. Nother", "N. O. Body"))
     found = clause.judge_record(record(handlers=("A. Nothr", "Some One")))

@@ -68,6 +68,15 @@ def test_a_litter_with_different_outcomes_adds_up() -> None:
     assert sorts(found) == [("no_disposal", "C-1")]
 
 
+def test_who_handled_it_is_told_apart_by_capture_and_end_of_holding() -> None:
+    found = book(
+        capture("C-1", recordedBy="A | B"), ended("C-1"), capture("C-2"), ended("C-2", recordedBy="A"),
+        capture("C-3", recordedBy="C"),
+    )  # fmt: skip
+    said = {k.capture_id: (k.handling.handlers, k.handling.ended_by) for k in found.kept if k.handling}
+    assert said == {"C-1": (("A", "B"), ()), "C-2": ((), ("A",)), "C-3": (("C",), None)}
+
+
 @given(
     st.lists(st.tuples(st.integers(1, 9), st.lists(st.integers(1, 4), max_size=3)), min_size=1, max_size=6)
 )

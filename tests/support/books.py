@@ -26,6 +26,7 @@ NAMES = (
     "Notechis",
 )
 DISPOSALS = ("released",) * 8 + ("vet_or_carer", "authority", "")
+ENDED_BY = (None, (), ("Ines Tarrowby",), ("Maud Fennimore", "Nobody Known"))
 HANDLERS = (("Ines Tarrowby",), ("Jory Quill | Maud Fennimore",), ("Nobody Known",), ())
 
 
@@ -68,6 +69,7 @@ def _record(i: int, rng: np.random.Generator, days: int) -> Handling:
         let_go_at=None if rng.random() < 0.02 else let_go,
         recorded=recorded,
         handlers=HANDLERS[int(rng.integers(0, len(HANDLERS)))],
+        ended_by=ENDED_BY[i % len(ENDED_BY)] if disposed else None,
         columns=columns,
     )
 

@@ -125,7 +125,8 @@ def _head(row: Row, audit: Audit) -> str:
         parts.append(f"taken {local(handling.captured, audit)}")
         ended = f" {local(handling.disposed, audit)}" if handling.disposed else ""
         parts.append(f"{outcome_words(row)}{ended}")
-    people = ", ".join(handling.handlers) if handling else ""
+    named = (*handling.handlers, *(handling.ended_by or ())) if handling else ()
+    people = ", ".join(dict.fromkeys(named))
     rows = "; ".join(dict.fromkeys(filter(None, (row.kept.capture_where, row.kept.disposal_where))))
     under = [f"recorded by {people}"] if people else []
     under += [rows] if rows else []

@@ -13,6 +13,8 @@ from tussock.permit.record_facts import NOT_DUE, Finding, RecordFacts, persons_i
 
 PHOTO = "associatedMedia"
 """Column that names the photo (Darwin Core)."""
+OF_ITSELF = ("died", "escaped")
+"""Ends of holding that nobody's hand brings about."""
 
 
 def judge_answer(facts: RecordFacts, *, clause_id: str, ask_at: str, photo: bool) -> Finding:
@@ -36,15 +38,31 @@ def judge_answer(facts: RecordFacts, *, clause_id: str, ask_at: str, photo: bool
     return Finding(Verdict.MISSING, f"answered {said}, which is neither yes nor no")
 
 
-def judge_persons(handlers: Iterable[str], *, allowed: Iterable[str]) -> Finding:
-    """Return whether only persons of the list handled the animal; names differ not by case or spaces."""
+def closers(ended_by: tuple[str, ...] | None, *, disposal: str) -> tuple[str, ...] | None:
+    """Return who handled the animal when holding ended; ``None`` where nobody had to, or nobody is asked."""
+    return None if not ended_by and disposal in OF_ITSELF else ended_by
+
+
+def judge_persons(
+    handlers: Iterable[str], *, allowed: Iterable[str], ended_by: Iterable[str] | None = None
+) -> Finding:
+    """Return whether only persons of the list handled the animal; names differ not by case or spaces.
+
+    Where ``ended_by`` is given, ``handlers`` are those of the capture, and each end of the holding has to
+    name somebody: one person's name at the one says nothing of who was there at the other.
+    """
     listed = {_plain(name): name for name in allowed}
-    names = [name for text in handlers for name in persons_in(text)]
+    taken, ended = ([n for text in texts for n in persons_in(text)] for texts in (handlers, ended_by or ()))
+    names = list(dict.fromkeys([*taken, *ended]))
     if not names:
         return Finding(Verdict.MISSING, "recordedBy, who handled the animal, is empty")
     if not listed:
         return Finding(Verdict.MISSING, "the permit names nobody")
     others = [name for name in names if _plain(name) not in listed]
+    if not others and ended_by is not None and not (taken and ended):
+        end = "of the end of holding" if taken else "of the capture"
+        words = f"recordedBy {end} is empty: who handled the animal then is not recorded"
+        return Finding(Verdict.MISSING, words)
     if not others:
         return Finding(Verdict.MET, f"handled by {', '.join(names)}")
     return Finding(Verdict.NOT_MET, "; ".join(_stranger(name, listed) for name in others))

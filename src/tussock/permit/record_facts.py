@@ -62,8 +62,9 @@ class RecordFacts:
         ``None`` not recorded, empty recorded as none.
     temperature_c
         Air temperature at release, low and high [°C].
-    handlers
-        Who handled the animal.
+    handlers, ended_by
+        Who handled the animal: at the capture and when holding ended; ``ended_by`` ``None``: ``handlers``
+        are of the whole record, or it is still held.
     answers
         Clause id → yes, no or unclear.
     captures
@@ -86,6 +87,7 @@ class RecordFacts:
     incidents: tuple[Incident, ...] | None = None
     temperature_c: tuple[float, float] | None = None
     handlers: tuple[str, ...] = ()
+    ended_by: tuple[str, ...] | None = None
     answers: Mapping[str, str] = field(default_factory=dict)
     captures: tuple[BookedCapture, ...] | CaptureBook | None = None
     authorised_persons: tuple[str, ...] = ()

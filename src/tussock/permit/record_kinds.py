@@ -12,7 +12,7 @@ from tussock.interval import Verdict
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.explain import did_you_mean
 from tussock.permit.fields import Celsius, Count, Disposals, Hours, Lines, MonthDay, Prose, SpeciesNames
-from tussock.permit.record_answers import judge_answer, judge_persons, judge_temperature
+from tussock.permit.record_answers import closers, judge_answer, judge_persons, judge_temperature
 from tussock.permit.record_counts import judge_quota
 from tussock.permit.record_facts import ENDED_AS, NOT_DUE, Finding, RecordFacts
 from tussock.permit.record_hours import judge_checks, judge_incidents, judge_record_delay
@@ -110,11 +110,13 @@ class HandledBy(RecordCondition):
     persons: Lines | None = None
 
     def judge_record(self, facts: RecordFacts) -> Finding:
-        return judge_persons(facts.handlers, allowed=self.persons or facts.authorised_persons)
+        ended_by = closers(facts.ended_by, disposal=facts.disposal)
+        allowed = self.persons or facts.authorised_persons
+        return judge_persons(facts.handlers, allowed=allowed, ended_by=ended_by)
 
     def words(self) -> str:
         who = ", ".join(self.persons) if self.persons else "the permit's authorised_persons"
-        return f"The recordedBy of every capture names only {who}."
+        return f"The recordedBy of the capture, and of the end of holding, names only {who}."
 
 
 class Quota(RecordCondition):

@@ -215,6 +215,7 @@ def _handling(lot: Lot, beside: _Beside, cells: Mapping[str, str]) -> Handling:
         checks=None if beside.looks is None else beside.looks.get(captured.id),
         incidents=None if beside.incidents is None else beside.incidents.get(captured.id, ()),
         temperature_c=ended.temperature_c if ended else None,
-        handlers=handlers_in(captured.entry, ended.entry if ended else None),
+        handlers=handlers_in(captured.entry),
+        ended_by=handlers_in(ended.entry) if ended else None,
         columns=cells,
     )

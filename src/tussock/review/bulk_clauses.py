@@ -143,7 +143,8 @@ def _judged(condition: Condition, batch: Batch, tally: Tally, by_animal: Codes) 
             return np.where(np.isnan(columns.disposed), np.uint8(Code.NO_VERDICT), found)
         case HandledBy():
             allowed = condition.persons or batch.permit.authorised_persons
-            each = [code_of(judge_persons(names, allowed=allowed).verdict) for names in columns.handlers]
+            said = [judge_persons(h, allowed=allowed, ended_by=e) for h, e in columns.handlers]
+            each = [code_of(one.verdict) for one in said]
             return np.array(each, dtype=np.uint8)[columns.handler]
         case ReturnDue():
             return np.full(len(columns), Code.NO_VERDICT, dtype=np.uint8)

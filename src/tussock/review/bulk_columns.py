@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from tussock.geodesy import Floats
 from tussock.interval import Verdict
+from tussock.permit.record_answers import closers
 from tussock.position import Position
 from tussock.review.handling import RELEASED, Handling
 from tussock.spans import posix
@@ -21,6 +22,7 @@ from tussock.species.animal import Animal
 Codes = npt.NDArray[np.uint8]
 Index = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
+Hands = tuple[tuple[str, ...], tuple[str, ...] | None]
 _T = TypeVar("_T")
 
 
@@ -78,7 +80,7 @@ class Columns:
     disposal
         Index into ``disposals``: how holding ended.
     handler
-        Index into ``handlers``: who handled it.
+        Index into ``handlers``: who handled it at the capture, and when holding ended.
     filled
         Darwin Core name → :class:`Filled` per record.
     """
@@ -98,7 +100,7 @@ class Columns:
     handler: Index
     animals: tuple[Animal, ...]
     disposals: tuple[str, ...]
-    handlers: tuple[tuple[str, ...], ...] = ((),)
+    handlers: tuple[Hands, ...] = (((), None),)
     filled: Mapping[str, Codes] = field(default_factory=dict)
 
     def __len__(self) -> int:
@@ -137,7 +139,7 @@ def columns_of(handlings: Sequence[Handling]) -> Columns:
     """
     animal, animals = _coded([h.animal for h in handlings])
     disposal, disposals = _coded([h.disposal for h in handlings])
-    handler, handlers = _coded([h.handlers for h in handlings])
+    handler, handlers = _coded([_hands(h) for h in handlings])
     names = sorted({name for h in handlings for name in h.columns})
     return Columns(
         *_places(h.taken_at for h in handlings),
@@ -154,6 +156,10 @@ def columns_of(handlings: Sequence[Handling]) -> Columns:
         handlers=handlers,
         filled={name: np.array([_filled(h, name) for h in handlings], dtype=np.uint8) for name in names},
     )
+
+
+def _hands(h: Handling) -> Hands:
+    return h.handlers, closers(h.ended_by, disposal=h.disposal)
 
 
 def _filled(record: Handling, name: str) -> Filled:

@@ -50,7 +50,7 @@ class Handling:
         The consent that the record names.
     planned
         The plan that was followed, where one was.
-    recorded, checks, incidents, temperature_c, handlers, columns
+    recorded, checks, incidents, temperature_c, handlers, ended_by, columns
         As in :class:`tussock.permit.record_facts.RecordFacts`.
     answers
         Permit id → clause id → yes, no or unclear.
@@ -71,6 +71,7 @@ class Handling:
     incidents: tuple[Incident, ...] | None = None
     temperature_c: tuple[float, float] | None = None
     handlers: tuple[str, ...] = ()
+    ended_by: tuple[str, ...] | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
     answers: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 

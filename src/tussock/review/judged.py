@@ -194,6 +194,7 @@ def _facts(record: Handling, permit: Permit, version: Version, book: Book) -> Re
         incidents=record.incidents,
         temperature_c=record.temperature_c,
         handlers=record.handlers,
+        ended_by=record.ended_by,
         answers=record.answers.get(permit.id, {}),
         captures=book.captures,
         authorised_persons=permit.authorised_persons,

@@ -112,7 +112,7 @@ def _weather(clause: Any) -> tuple[str, ...]:
 
 def _handlers(clause: Any) -> tuple[str, ...]:
     persons = "persons of this clause" if clause.persons else "authorised_persons at the top of this file"
-    return ("recordedBy of the capture", persons)
+    return ("recordedBy of the capture and of the end of holding", persons)
 
 
 def _quota(clause: Any) -> tuple[str, ...]:
