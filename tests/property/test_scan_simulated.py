@@ -2,7 +2,7 @@
 
 Source of the expected shares: a simulation of 2,000 runs apart from this package, on 200 cells with 50,000
 dwellings (windows up to half): alarms 0.05; relative risk 3 in 7 cells with 13 expected calls of 300 0.95
-(0.93 with half of the planted dwellings inside), with 25 of 1,000 1; with uneven cells (coefficient of
+(0.93 with half of the planted dwellings inside), with 25 of 1,000 1 (1); with uneven cells (coefficient of
 variation 0.3) p by chance is at most 0.05 on 0.17 and 0.56 of maps, with the unevenness 0.07 and 0.10;
 the permutation scan under seasons 0.05. A plain run does a tenth, with bounds a true share leaves once in
 10,000 runs.
@@ -71,19 +71,70 @@ def test_alarms_on_uneven_maps(calls: int, share: float) -> None:
     assert sum(f.clusters[0].p_chance <= 0.05 for f in found) > bounds(400, 0.05)[1]
 
 
+def planted(cells: Whole, calls: int, maps: int) -> Whole:
+    """Return maps on which the homes of these cells call three times as often; other calls are `calls`."""
+    _, chances = town()
+    rates = chances * calls
+    rates[cells] *= 3
+    return np.random.Generator(np.random.PCG64(103)).poisson(rates, (maps, len(rates)))
+
+
+def found_by(counts: Whole, windows: Windows, cells: Whole) -> tuple[int, int]:
+    """Return on how many maps half of the planted homes are found: by chance, and by the larger p."""
+    homes = windows.exposure
+    found = [scan(c, windows, seed=k, replicates=199, most=1).clusters[0] for k, c in enumerate(counts)]
+    half = [homes[np.intersect1d(cells, f.units)].sum() >= homes[cells].sum() / 2 for f in found]
+    by_chance = sum(bool(h) and f.p_chance <= 0.05 for h, f in zip(half, found, strict=True))
+    return by_chance, sum(bool(h) and f.p <= 0.05 for h, f in zip(half, found, strict=True))
+
+
 @pytest.mark.parametrize("maps", [TENTH, FULL])
-@pytest.mark.parametrize(("calls", "at"), [(300, (4750.0, 1950.0)), (1000, (0.0, 0.0))])
-def test_planted_clusters_are_found(maps: int, calls: int, at: tuple[float, float]) -> None:
-    """Relative risk 3: 13 calls expected of 300 in the town's middle, 25 of 1,000 at its edge."""
+@pytest.mark.parametrize(
+    ("calls", "at", "published"),
+    [(300, (5000.0, 866.0), 0.93), (1000, (0.0, 0.0), 0.995)],
+    ids=["300", "1000"],
+)
+def test_planted_clusters_are_found(maps: int, calls: int, at: tuple[float, float], published: float) -> None:
+    """Relative risk 3 in seven cells: 13 calls expected of 300 in the town, 25 of 1,000 at its corner.
+
+    The seven of 300 are a cell and its six neighbours, as in the source, chosen for their 13.0 calls. Asked
+    for: 90 %, here by the larger p, the one the page speaks of. The unevenness costs about 0.01: on half of
+    such maps chance alone makes the cells outside look uneven. Of 1,000 maps 0.943 by chance and 0.937 by
+    the larger p were found. The same number of cells in two rows, which no circle round a cell holds
+    alone, are found more seldom: 0.91 and 0.89 of 1,000 maps; 0.87 and 0.84 where 300 is the number of all
+    calls, the planted ones among them.
+    """
     windows, chances = town()
     cells = nearest_cells(*at, 7)
     assert chances[cells].sum() * calls == pytest.approx({300: 13, 1000: 25}[calls], abs=0.5)
-    rates = chances * calls
-    rates[cells] *= 3
-    counts = np.random.Generator(np.random.PCG64(103)).poisson(rates, (maps, len(rates)))
-    found = [scan(c, windows, seed=k, replicates=199, most=1).clusters[0] for k, c in enumerate(counts)]
-    struck = sum(f.p_chance <= 0.05 and bool(np.isin(cells, f.units).any()) for f in found)
-    assert struck >= (0.9 * maps if maps == 400 else bounds(maps, 0.9)[0])
+    by_chance, by_larger = found_by(planted(cells, calls, maps), windows, cells)
+    least = 0.9 * maps if maps == 400 else bounds(maps, 0.9)[0]
+    assert by_chance >= max(bounds(maps, published)[0], least)
+    assert by_chance >= by_larger >= least
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("at", [(5000.0, 866.0), (4750.0, 1950.0)], ids=["round a cell", "in two rows"])
+def test_planted_clusters_are_found_with_circles_round_corners_too(at: tuple[float, float]) -> None:
+    """The page's circles: any of the planted cells is in the cluster that is spoken of, on 90 % of maps."""
+    windows, chances = town()
+    cells = nearest_cells(*at, 7)
+    assert chances[cells].sum() * 300 == pytest.approx(13, abs=0.5)
+    more = circular_windows(windows.x, windows.y, windows.exposure, centres=cells_and_corners())
+    found = [scan(c, more, seed=k, replicates=199, most=1) for k, c in enumerate(planted(cells, 300, 400))]
+    struck = [f.standing_out() and np.isin(cells, f.clusters[0].units).any() for f in found]
+    assert sum(bool(s) for s in struck) >= 0.9 * 400
+
+
+def cells_and_corners() -> tuple[Floats, Floats]:
+    """Return the middles of the hexagons and their corners, each once."""
+    windows, _ = town()
+    turns = np.pi / 6 + np.arange(6) * np.pi / 3
+    away = 500 / np.sqrt(3)
+    x = np.concatenate([windows.x, *(windows.x + away * np.cos(t) for t in turns)])
+    y = np.concatenate([windows.y, *(windows.y + away * np.sin(t) for t in turns)])
+    _, first = np.unique(np.round(np.column_stack([x, y])), axis=0, return_index=True)
+    return x[first], y[first]
 
 
 @pytest.mark.parametrize("maps", [TENTH, FULL])
