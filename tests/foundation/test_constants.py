@@ -230,7 +230,6 @@ EXPECTED: dict[str, Range] = {
     "hotspots.public_units.LEAST_DWELLINGS": ("dwellings, asked for", 500, 500),
     "hotspots.public_units.FLOOR_DWELLINGS": ("dwellings, asked for", 100, 100),
     "hotspots.public_units.MOST_M": ("m, beyond the corners of 150 km", 106_000, 200_000),
-    "hotspots.public_choice.YEAR_MONTHS": ("months", 12, 12),
     "hotspots.public_choice.MOST_SEASONS": ("seasons", 10, 50),
     "hotspots.public_store._KILOMETRE": ("m", 1000, 1000),
     "hotspots.public_store._DEGREE_DECIMALS": ("digits, 11 mm", 7, 7),

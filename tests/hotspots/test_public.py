@@ -19,7 +19,7 @@ from tussock.hotspots.public import PublicCalls, PublicFigures, public_figures, 
 from tussock.hotspots.public_partition import Partition
 from tussock.hotspots.public_store import store_partition
 
-DIMENSIONS = ("unit", "season", "month")
+DIMENSIONS = ("unit", "season")
 SHARE = st.floats(0, 0.999999)
 CALL = st.tuples(st.integers(0, 2), st.integers(0, 5), st.integers(0, 11), SHARE, SHARE, SHARE)
 MOVE = st.tuples(st.integers(0, 11), SHARE, SHARE, SHARE)
@@ -41,12 +41,11 @@ def texts(partition: Partition, told: list[Told]) -> list[str]:
 def test_a_call_moved_within_its_unit_and_season_leaves_the_file(
     dimension: str, told: list[Told], moves: st.DataObject
 ) -> None:
-    """By month the move stays in its month; all calls move at once, and in the order too."""
+    """All calls move at once, and in the order too."""
     partition = region(dimension)
     moved = []
-    for unit, season, month, *_ in told:
-        other, across, up, through = moves.draw(MOVE)
-        moved.append((unit, season, month if dimension == "month" else other, across, up, through))
+    for unit, season, *_ in told:
+        moved.append((unit, season, *moves.draw(MOVE)))
     assert texts(partition, moved[::-1]) == texts(partition, told)
 
 
@@ -55,8 +54,8 @@ def test_a_call_moved_within_its_unit_and_season_leaves_the_file(
 @examples(60)
 def test_calls_added_within_a_band_leave_the_file(dimension: str, told: list[Told], more: list[Told]) -> None:
     def cell(call: Told) -> tuple[int, int]:
-        unit, season, month, *_ = call
-        return season // 2, {"unit": unit, "season": season, "month": month}[dimension]
+        unit, season, *_ = call
+        return season // 2, {"unit": unit, "season": season}[dimension]
 
     def band(count: int) -> int:
         return sum(count >= least for least in (5, 10, 20, 50))
@@ -78,7 +77,7 @@ def test_only_keys_of_the_list_occur(dimension: str, told: list[Told]) -> None:
         assert set(figure) == {dimension, "dwellings", "calls", "rate_low", "rate_high"}
         assert figure["calls"] in ("0–4", "5–9", "10–19", "20–49", "50+")
         assert figure["dwellings"] in (600, 700, 1100, 2400)
-    assert len(document["figures"]) == {"unit": 3, "season": 2, "month": 12}[dimension]
+    assert len(document["figures"]) == {"unit": 3, "season": 2}[dimension]
 
 
 def test_bands_and_rates_by_hand() -> None:
@@ -119,13 +118,6 @@ def test_a_season_begins_at_local_midnight() -> None:
     some = PublicCalls(*place, np.array([edge - 0.001, edge]))
     figures = public_figures(region("season"), some, dimension="season", first_season=2020, now=NOW)
     assert (figures.counted, figures.other_seasons) == (1, 1)
-
-
-def test_months_are_those_of_the_calendar() -> None:
-    # Seasons begin in July, so the seventh month of a season is January.
-    figures = published(region("month"), [(0, 1, 6, *WHERE)] * 5).figures
-    assert {f.of for f in figures if f.low == 5} == {"01"}
-    assert [f.of for f in figures] == [f"{n:02d}" for n in range(1, 13)]
 
 
 def test_calls_that_are_not_counted_are_told_to_the_maker_alone() -> None:
@@ -175,7 +167,7 @@ def test_a_release_stands(tmp_path: Path) -> None:
 
     def release(told: list[Told]) -> Path:
         return release_figures(tmp_path, calls(partition, told), plane=PLANE, dimension="unit",
-                               first_season=2020, now=NOW)[0]  # fmt: skip
+                               first_season=2020, now=NOW).path  # fmt: skip
 
     target = release([(0, 0, 0, *WHERE)])
     assert target == tmp_path / "published" / "calls-by-unit-2020-21-to-2021-22.json"
@@ -195,8 +187,8 @@ def test_units_that_are_gone_cannot_be_made_anew_once_figures_are_out(tmp_path: 
     )
     stored.unlink()
     with pytest.raises(InputError, match="released"):
-        store_partition(tmp_path, region("month"))
-    assert {p.name for p in tmp_path.iterdir()} == {released[0].parent.name}
+        store_partition(tmp_path, region("season"))
+    assert {p.name for p in tmp_path.iterdir()} == {released.path.parent.name}
 
 
 def test_a_file_in_the_way_of_the_folder_is_told(tmp_path: Path) -> None:

@@ -31,7 +31,7 @@ SHAPE = (UNITS, SEASONS, MONTHS)
 FIRST = 2020
 HIGHEST = 500
 """Calls that the attacker thinks possible in one unit, season and month: more than any test has."""
-DIMENSIONS = ("unit", "season", "month")
+DIMENSIONS = ("unit", "season")
 LEAST_WIDTH = 4
 """Asked for: no count may be narrowed below it."""
 AFTER_ALL = datetime(2024, 1, 1, tzinfo=UTC)
@@ -59,7 +59,7 @@ def a_region(dimension: str, seasons: int = 2) -> Partition:
 def all_released(partition: Partition, told: list[Told]) -> list[str]:
     """Return every file that the code does not refuse, whatever is asked, whenever."""
     out = []
-    for dimension, first in product((*DIMENSIONS, "total", "species"), range(FIRST - 5, FIRST + 12)):
+    for dimension, first in product((*DIMENSIONS, "month", "total", "species"), range(FIRST - 5, FIRST + 12)):
         for now in (datetime(2021, 6, 1, tzinfo=UTC), AFTER_ALL):
             try:
                 figures = public_figures(
@@ -84,10 +84,8 @@ def read(partition: Partition, text: str) -> Iterator[Known]:
         if document["by"] == "unit":
             units = [i for i, of in enumerate(lies_in) if partition.units[of].id == figure["unit"]]
             mask[np.ix_(units, seasons, range(MONTHS))] = True
-        elif document["by"] == "season":
-            mask[:, int(figure["season"]) - FIRST] = True
         else:
-            mask[np.ix_(range(UNITS), seasons, [int(figure["month"]) - 1])] = True
+            mask[:, int(figure["season"]) - FIRST] = True
         low, _, high = figure["calls"].rstrip("+").partition("–")
         yield mask, int(low), float(high) if high else np.inf
 
@@ -126,7 +124,7 @@ def narrowest(known: list[Known], among: list[Mask]) -> int:
 
 
 @pytest.mark.parametrize(
-    ("dimension", "seasons", "files"), [("unit", 2, 2), ("month", 2, 2), ("season", 1, 4), ("season", 2, 2)]
+    ("dimension", "seasons", "files"), [("unit", 2, 2), ("season", 1, 4), ("season", 2, 2)]
 )
 @given(counts=COUNTS, draw=st.data())
 @examples(6)
@@ -151,7 +149,7 @@ def test_all_files_together_leave_every_count_wide(
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("dimension", "seasons"), [("unit", 2), ("month", 2), ("season", 1), ("season", 4)])
+@pytest.mark.parametrize(("dimension", "seasons"), [("unit", 2), ("season", 1), ("season", 4)])
 @given(counts=COUNTS)
 @examples(20)
 def test_all_files_together_leave_every_single_count_wide(

@@ -23,7 +23,7 @@ from tussock.hotspots.public_store import (
 )
 
 
-@pytest.mark.parametrize("dimension", ["unit", "season", "month"])
+@pytest.mark.parametrize("dimension", ["unit", "season"])
 def test_it_comes_back_as_it_was(tmp_path: Path, dimension: str) -> None:
     target = store_partition(tmp_path, region(dimension))
     assert target == tmp_path / PARTITION_FILE
@@ -32,7 +32,7 @@ def test_it_comes_back_as_it_was(tmp_path: Path, dimension: str) -> None:
 
 def test_a_second_one_is_refused_and_the_first_stays(tmp_path: Path) -> None:
     before = store_partition(tmp_path, region()).read_bytes()
-    for second in (region("month"), region(seasons=4), region()):
+    for second in (region("season"), region(seasons=4), region()):
         with pytest.raises(InputError, match="has its units"):
             store_partition(tmp_path, second)
     assert (tmp_path / PARTITION_FILE).read_bytes() == before
@@ -103,7 +103,7 @@ def test_units_too_small_cannot_come_in_by_hand() -> None:
 
 
 @pytest.mark.parametrize("changed", [
-    {"dimension": "species"}, {"dimension": "unit", "seasons": 1}, {"dimension": "month", "seasons": 1},
+    {"dimension": "species"}, {"dimension": "unit", "seasons": 1}, {"dimension": "month"},
     {"seasons": 0}, {"seasons": 2.0}, {"seasons": True}, {"start_month": 0}, {"start_month": 13},
     {"first_season": 20}, {"zone": "Nowhere/None"},
 ])  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -33,9 +34,7 @@ def region(
 def calls(partition: Partition, told: Sequence[Told]) -> PublicCalls:
     """Return calls, each somewhere in its unit of :func:`region` and in its month of its season."""
     own = region().units
-    edges = np.concatenate(
-        [partition.choice.month_edges(partition.choice.first_season + n)[:12] for n in range(9)]
-    )
+    edges = month_edges(partition.choice)
     x, y, time = [], [], []
     for unit, season, month, across, up, through in told:
         u, begin, end = own[unit], *edges[12 * season + month :][:2]
@@ -43,3 +42,12 @@ def calls(partition: Partition, told: Sequence[Told]) -> PublicCalls:
         y.append(u.south + up * (u.north - u.south))
         time.append(begin + through * (end - begin))
     return PublicCalls(np.array(x, float), np.array(y, float), np.array(time, float))
+
+
+def month_edges(choice: PublicChoice) -> list[float]:
+    """Return the instants [POSIX s] at which the months of nine seasons begin, from the calendar."""
+    months = range(choice.start_month - 1, choice.start_month - 1 + 9 * 12)
+    return [
+        datetime(choice.first_season + n // 12, n % 12 + 1, 1, tzinfo=ZoneInfo(choice.zone)).timestamp()
+        for n in months
+    ]

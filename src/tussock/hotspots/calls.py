@@ -155,9 +155,7 @@ def incidents(
         once.
     """
     given = list(calls)
-    _check(given)
-    kept = sorted(set(given), key=lambda c: c.sort_key)
-    _check_ids(kept)
+    kept = different(given)
     labels = linked(
         np.array([seconds(c.time) for c in kept], dtype=np.float64),
         np.array([c.x for c in kept], dtype=np.float64),
@@ -171,6 +169,21 @@ def incidents(
         groups.setdefault(label, []).append(call)
     items = tuple(Incident(tuple(g)) for g in groups.values())
     return Incidents(items, calls=len(kept), duplicates=len(given) - len(kept))
+
+
+def different(calls: Sequence[Call]) -> list[Call]:
+    """Return the calls in order of time; rows that are the same in everything are one.
+
+    Raises
+    ------
+    InputError
+        For calls without an offset, a place or a radius, or with an id that another call bears; all at
+        once.
+    """
+    _check(calls)
+    kept = sorted(set(calls), key=lambda c: c.sort_key)
+    _check_ids(kept)
+    return kept
 
 
 def seconds(time: datetime) -> float:

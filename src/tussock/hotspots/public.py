@@ -1,12 +1,12 @@
 """Figures about calls that can be published without pointing at a home.
 
-A file gives, for each unit, season or month of a block of whole ended seasons, its dwellings, the band that
+A file gives, for each unit or each season of a block of whole ended seasons, its dwellings, the band that
 the calls lie in, and the rate that the band implies. It holds no count, place, time, id or hash.
 
-What is held, by tests: a call that moves anywhere within its unit and season leaves the file by unit or by
-season as it was to the byte (by month: within its month); and all files that can ever be released for a
-region leave every count a range whose most is 4 or more above its least. Beyond that reach are figures given
-away by other means, such as a total in a return, and other units made in a copy of the region.
+What is held, by tests: a call that moves anywhere within its unit and season leaves the file as it was to the
+byte, so there are none by month; and all files that can ever be released for a region leave every count a
+range whose most is 4 or more above its least. Beyond that reach are figures given away by other means, such
+as a total in a return, and other units made in a copy of the region.
 
 Calls are taken as they were logged, neither merged into incidents nor cut by a known extent: both would let
 the place of a single call show in a band.
@@ -23,11 +23,9 @@ import numpy as np
 import numpy.typing as npt
 
 from tussock.errors import Faults, InputError
-from tussock.files import Outbox
 from tussock.geodesy import Floats, Plane
-from tussock.hotspots.public_choice import YEAR_MONTHS
 from tussock.hotspots.public_partition import Partition
-from tussock.hotspots.public_store import PUBLISHED_FOLDER, stored_partition
+from tussock.hotspots.public_store import PUBLISHED_FOLDER, stored_partition, write_once
 from tussock.hotspots.public_units import Whole, tell
 
 BANDS: tuple[tuple[int, int | None], ...] = ((0, 4), (5, 9), (10, 19), (20, 49), (50, None))
@@ -74,7 +72,7 @@ class PublicFigure:
     Attributes
     ----------
     of
-        Id of the unit, or name of the season or month.
+        Id of the unit, or name of the season.
     low, high
         Band of the calls; `high` is ``None`` where it is open.
     rate_low, rate_high
@@ -142,6 +140,15 @@ class PublicFigures:
         return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
+@dataclass(frozen=True)
+class Released:
+    """A published file; `fresh` where it was not there before."""
+
+    path: Path
+    figures: PublicFigures
+    fresh: bool
+
+
 def public_figures(
     partition: Partition, calls: PublicCalls, *, dimension: str, first_season: int, now: datetime
 ) -> PublicFigures:
@@ -163,12 +170,11 @@ def public_figures(
     """
     choice = partition.choice
     choice.refuse_another(dimension, first_season=first_season, now=now)
-    edges = choice.month_edges(first_season)
-    month = np.searchsorted(edges, calls.time, side="right") - 1
+    season = np.searchsorted(choice.edges(first_season), calls.time, side="right") - 1
     unit = partition.unit_index(calls.x, calls.y)
-    within, ended = unit >= 0, (month >= 0) & (month < len(edges) - 1)
+    within, ended = unit >= 0, (season >= 0) & (season < choice.seasons)
     taken = within & ended
-    counts, names, dwellings = _counted(partition, first_season, unit=unit[taken], month=month[taken])
+    counts, names, dwellings = _counted(partition, first_season, unit=unit[taken], season=season[taken])
     seasons_each = 1 if dimension == "season" else choice.seasons
     return PublicFigures(
         region=partition.region,
@@ -187,7 +193,7 @@ def public_figures(
 
 def release_figures(
     folder: Path, calls: PublicCalls, *, plane: Plane, dimension: str, first_season: int, now: datetime
-) -> tuple[Path, PublicFigures]:
+) -> Released:
     """Write the figures of one block of seasons, by the stored partition; return the file and what it says.
 
     A file that is there stays. When it is the same nothing is done.
@@ -210,11 +216,9 @@ def release_figures(
     target = folder / PUBLISHED_FOLDER / figures.name
     if target.is_file():
         _refuse_another(target, figures.text())
-        return target, figures
-    with Outbox(ours=lambda _: False) as outbox:
-        outbox.stage(target, figures.text())
-        outbox.send()
-    return target, figures
+        return Released(target, figures, fresh=False)
+    write_once(target, figures.text())
+    return Released(target, figures, fresh=True)
 
 
 def _refuse_another(target: Path, text: str) -> None:
@@ -228,20 +232,15 @@ def _refuse_another(target: Path, text: str) -> None:
 
 
 def _counted(
-    partition: Partition, first_season: int, *, unit: Whole, month: npt.NDArray[np.intp]
+    partition: Partition, first_season: int, *, unit: Whole, season: npt.NDArray[np.intp]
 ) -> tuple[Whole, list[str], list[int]]:
-    """Return the calls, the name and the dwellings of each line: one for every unit, season or month."""
+    """Return the calls, the name and the dwellings of each line: one for every unit or season."""
     choice = partition.choice
     if choice.dimension == "unit":
         names = [u.id for u in partition.units]
         return np.bincount(unit, minlength=len(names)), names, [u.dwellings for u in partition.units]
-    if choice.dimension == "season":
-        names = list(choice.season_names(first_season))
-        line = month // YEAR_MONTHS
-    else:
-        names = [f"{n:02d}" for n in range(1, YEAR_MONTHS + 1)]
-        line = (month + choice.start_month - 1) % YEAR_MONTHS
-    return np.bincount(line, minlength=len(names)), names, [partition.dwellings] * len(names)
+    names = list(choice.season_names(first_season))
+    return np.bincount(season, minlength=len(names)), names, [partition.dwellings] * len(names)
 
 
 def _figure(name: str, count: int, *, dwellings: int, seasons: int) -> PublicFigure:

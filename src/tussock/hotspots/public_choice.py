@@ -4,7 +4,7 @@ It is kept in one file beside the region and used ever after. The reason is subt
 up the same calls, be it other units, another dimension or seasons that overlap, share totals, and from what
 two such files say together a count comes out more sharply than from either. So there is one way only:
 
-- one dimension, for ever: by unit, by season or by month of the year;
+- one dimension, for ever: by unit or by season;
 - seasons in blocks of a fixed number, the first block from a fixed season on; no season is in two blocks.
 
 Every call is then in at most one figure of all files of a region, and nothing can be subtracted.
@@ -14,7 +14,7 @@ The file is made from dwellings and these choices alone, so it tells of no call 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -23,11 +23,9 @@ from tussock.clock import FIRST_YEAR, LAST_YEAR, parse_zone
 from tussock.errors import Faults, UsageError
 from tussock.geodesy import Floats
 
-YEAR_MONTHS = 12
-"""Months of a season."""
-LEAST_SEASONS = {"unit": 2, "season": 1, "month": 2}
-"""The dimensions, and how many seasons a block of each holds at least: with two or more, no figure by unit or
-by month is of a single season, however many files there are."""
+LEAST_SEASONS = {"unit": 2, "season": 1}
+"""The dimensions, and how many seasons a block of each holds at least: with two or more, no figure by unit is
+of a single season, however many files there are."""
 MOST_SEASONS = 20
 """Seasons that a block holds at most."""
 
@@ -39,7 +37,7 @@ class PublicChoice:
     Attributes
     ----------
     dimension
-        ``unit``, ``season`` or ``month``.
+        ``unit`` or ``season``.
     first_season
         Year in which the first season begins that is published.
     start_month
@@ -82,12 +80,22 @@ class PublicChoice:
         """Return a season's name: one year, or two where it runs over the turn of the year."""
         return str(year) if self.start_month == 1 else f"{year}-{(year + 1) % 100:02d}"
 
-    def month_edges(self, first_season: int) -> Floats:
-        """Return the instants [POSIX s] at which the months of a block begin, and its end."""
-        zone = ZoneInfo(self.zone)
-        months = range(self.start_month - 1, self.start_month + self.seasons * YEAR_MONTHS)
-        years = ((first_season + n // YEAR_MONTHS, n % YEAR_MONTHS + 1) for n in months)
-        return np.array([datetime(y, m, 1, tzinfo=zone).timestamp() for y, m in years], dtype=np.float64)
+    def days(self, first_season: int) -> tuple[date, date]:
+        """Return the first and the last day of a block."""
+        first, after = (self._begin(first_season + n).date() for n in (0, self.seasons))
+        return first, after - timedelta(days=1)
+
+    def opens(self, first_season: int) -> date:
+        """Return the day from which a block can be published: the first after it."""
+        return self._begin(first_season + self.seasons).date()
+
+    def edges(self, first_season: int) -> Floats:
+        """Return the instants [POSIX s] at which the seasons of a block begin, and its end."""
+        begins = [self._begin(first_season + n).timestamp() for n in range(self.seasons + 1)]
+        return np.array(begins, dtype=np.float64)
+
+    def _begin(self, year: int) -> datetime:
+        return datetime(year, self.start_month, 1, tzinfo=ZoneInfo(self.zone))
 
     def refuse_another(self, dimension: str, *, first_season: int, now: datetime) -> None:
         """Refuse figures that were not settled on, or whose seasons have not all ended.
@@ -125,12 +133,11 @@ class PublicChoice:
     def _refuse_unfinished(self, first_season: int, now: datetime) -> None:
         if now.tzinfo is None:
             raise UsageError("the time now has no zone", where="published figures", fix="add its offset")
-        end = float(self.month_edges(first_season)[-1])
-        if not end <= now.timestamp():
-            ends = datetime.fromtimestamp(end, tz=ZoneInfo(self.zone)).date().isoformat()
+        end = self._begin(first_season + self.seasons)
+        if not end.timestamp() <= now.timestamp():
             raise UsageError(
                 f"season {self.season_names(first_season)[-1]} has not ended",
                 where="published figures",
                 allowed=f"blocks of seasons, {self.seasons} in each, that have all ended",
-                fix=f"wait until {ends}: a second look at a season tells what came in between",
+                fix=f"wait until {self.opens(first_season)}: two looks at a season tell what came in between",
             )

@@ -42,14 +42,38 @@ def store_partition(folder: Path, partition: Partition) -> Path:
         cannot be written.
     """
     target = folder / PARTITION_FILE
-    _refuse_second(target, released=folder / PUBLISHED_FOLDER)
-    with Outbox(ours=lambda _: False) as outbox:
-        outbox.stage(target, partition_text(partition))
-        outbox.send()
+    refuse_second(folder)
+    write_once(target, partition_text(partition))
     return target
 
 
-def _refuse_second(target: Path, *, released: Path) -> None:
+def write_once(target: Path, text: str) -> None:
+    """Write a file that is not there yet, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        When it cannot be written, or something is in its way.
+    """
+    try:
+        with Outbox(ours=lambda _: False) as outbox:
+            outbox.check((target,))
+            outbox.stage(target, text)
+            outbox.send()
+    except InputError as error:
+        fix = "see that the region's folder can be written to; this file has its one place there"
+        raise InputError(error.found, where=error.where, allowed=error.allowed, fix=fix) from None
+
+
+def refuse_second(folder: Path) -> None:
+    """Refuse to make units where a region has some, or has figures that were made by others.
+
+    Raises
+    ------
+    InputError
+        With the reason.
+    """
+    target, released = folder / PARTITION_FILE, folder / PUBLISHED_FOLDER
     faults = Faults()
     allowed = "one set of units for ever: what two sets say of the same calls can be subtracted"
     if target.exists():
@@ -78,7 +102,7 @@ def stored_partition(folder: Path, *, plane: Plane) -> Partition:
         settled = said == _checksum(document)
         partition = _partition(document) if settled else None
     except FileNotFoundError:
-        fix = "have the units made from the dwellings, once"
+        fix = "have the units made from the dwellings, once: tussock region units"
         raise InputError("there is no such file", where=str(target), fix=fix) from None
     except InputError as error:
         raise InputError(error.found, where=str(target), allowed=error.allowed, fix=error.fix) from None
