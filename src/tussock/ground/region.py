@@ -26,6 +26,7 @@ from tussock.ground.region_file import LayerSpec, PlaneSpec, RegionFile, read_re
 from tussock.names import RASTER_LAYERS
 from tussock.position import Position
 
+_OF_SHAPEFILE = (".shp", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx")
 _KEPT: dict[Any, Any] = {}
 _MOST_KEPT = 256
 _FLATTENING = threading.Lock()
@@ -306,7 +307,8 @@ def companions(path: Path) -> list[Path]:
     """Return the files that a named one consists of: a Shapefile is several of one stem."""
     if path.suffix.lower() != ".shp":
         return [path]
-    return sorted(p for p in path.parent.glob(f"{glob.escape(path.stem)}.*") if p.is_file()) or [path]
+    beside = path.parent.glob(f"{glob.escape(path.stem)}.*")
+    return sorted(p for p in beside if p.suffix.lower() in _OF_SHAPEFILE and p.is_file()) or [path]
 
 
 def sha256(path: Path) -> str:

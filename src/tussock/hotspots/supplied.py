@@ -23,6 +23,8 @@ from tussock.hotspots.cells import (
     row_lists,
 )
 
+OPTION = "--units"
+"""The option of the command line by which they are given."""
 TOUCH_M = 1.0
 """Polygons no farther apart are neighbours: drawn borders seldom meet exactly (choice of this project)."""
 MOST_OVERLAP = 0.01
@@ -79,8 +81,9 @@ def _neighbours(shapes: Shapes, names: Sequence[str]) -> tuple[Whole, Whole]:
     faults = Faults()
     for i in np.flatnonzero((common > MOST_OVERLAP * smaller) & (one < other)):
         faults.add(
-            f"the cells '{names[one[i]]}' and '{names[other[i]]}' overlap by {common[i] / 10_000:.2f} ha",
-            allowed="cells that share borders only",
+            f"the areas '{names[one[i]]}' and '{names[other[i]]}' overlap by {common[i] / 10_000:.2f} ha",
+            where=OPTION,
+            allowed="areas that share borders only",
             fix="cut one by the other",
         )
     faults.raise_if_any()
@@ -90,14 +93,16 @@ def _neighbours(shapes: Shapes, names: Sequence[str]) -> tuple[Whole, Whole]:
 def _check(polygons: Shapes, names: Sequence[str]) -> None:
     faults = Faults()
     if len(polygons) != len(names):
-        faults.add(f"{len(polygons)} cells with {len(names)} names", allowed="one name per cell")
+        faults.add(
+            f"{len(polygons)} areas with {len(names)} names", where=OPTION, allowed="one name per area"
+        )
         faults.raise_if_any()
     if not len(polygons):
-        faults.add("no cells", allowed="at least one polygon")
+        faults.add("no areas", where=OPTION, allowed="at least one polygon")
     for name in sorted({n for n in names if list(names).count(n) > 1}):
-        faults.add(f"several cells called '{name}'", fix="give each its own name")
+        faults.add(f"several areas called '{name}'", where=OPTION, fix="give each its own name")
     for name, shape in zip(names, polygons, strict=True):
         if shape is None or shape.area == 0 or not shape.is_valid:
             why = "nothing" if shape is None else shapely.is_valid_reason(shape)
-            faults.add(f"the cell '{name}' is no area ({why})", allowed="valid polygons")
+            faults.add(f"'{name}' is no area ({why})", where=OPTION, allowed="valid polygons")
     faults.raise_if_any()

@@ -10,16 +10,17 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tussock.errors import Faults, InputError
+from tussock.errors import Faults, InputError, together
 from tussock.geodesy import Plane
 from tussock.ground.features import Features
 from tussock.ground.reading import read_layer
 from tussock.ground.region import companions, sha256
 from tussock.ground.region_file import LayerSpec, SourceSpec
 from tussock.hotspots.found import Units
+from tussock.hotspots.supplied import OPTION
 from tussock.tables import is_there
 
-OPTION, NAMES = "--units", "--units-name"
+NAMES = "--units-name"
 _AS_LAYER = "permit_area"
 """A layer of areas of the region: polygons only, of no class."""
 _DO = {
@@ -90,12 +91,14 @@ def read_units(file: UnitsFile, *, plane: Plane, known: BaseGeometry, region: st
         without a name or two of one name; when no cell touches the ground on which homes are known.
     """
     where = file.path.name
+    if file.path.is_dir():
+        raise InputError("it is a folder", where=f"{OPTION} {file.path}", allowed="a file", fix="name a file")
     field = file.name_field or _usual_field(file)
     spec = LayerSpec(sources=(_source(file, field),))
     try:
         reading = read_layer(file.path.parent, _AS_LAYER, spec, plane=plane)
     except InputError as error:
-        raise _retold(error) from None
+        raise _retold(error, file) from None
     notes = [_ours(n) for n in reading.notes]
     names = _names(reading.features, field, where=where)
     if field is None:
@@ -148,7 +151,7 @@ def _names(features: Features, field: str | None, *, where: str) -> tuple[str, .
     faults, at = Faults(), f"{where}, field {field}"
     if bare := [i for i, n in enumerate(names, start=1) if not n]:
         faults.add(
-            f"{len(bare)} areas have no name (area {_few(bare)})",
+            f"{len(bare)} of {len(names)} areas have no name (area {_few(bare)})",
             where=at,
             allowed="a name for each",
             fix=f"name them, or name another field with {NAMES}",
@@ -174,17 +177,26 @@ def _areas(names: Sequence[str], most: int = 5) -> str:
     return f"{len(names)} area{'' if len(names) == 1 else 's'} ({shown})"
 
 
-def _retold(error: InputError) -> InputError:
+def _retold(error: InputError, file: UnitsFile) -> InputError:
     """Return what the reader of layers found, in the words of the option."""
-    faults = Faults()
+    told = []
     for one in error.parts or (error,):
-        fix = next((do for said, do in _DO.items() if said in one.found), one.fix)
-        faults.add(_ours(one.found), where=f"{OPTION} {_ours(one.where)}", allowed=one.allowed, fix=fix)
+        where, fix = _ours(one.where), next((do for said, do in _DO.items() if said in one.found), one.fix)
+        if file.layer is not None and "could not be opened" in one.found and (layers := _layers(file)):
+            told.append(InputError("there is no such layer", where=f"{OPTION} {where}", allowed=layers))
+        else:
+            told.append(InputError(_ours(one.found), where=f"{OPTION} {where}", allowed=one.allowed, fix=fix))
+    return together(told)
+
+
+def _layers(file: UnitsFile) -> str:
+    """Return the layers of a file that has the one named not; empty where they cannot be listed."""
+    import pyogrio
+
     try:
-        faults.raise_if_any()
-    except InputError as whole:
-        return whole
-    return error
+        return ", ".join(str(name) for name, kind in pyogrio.list_layers(file.path) if kind is not None)
+    except (ValueError, RuntimeError):
+        return ""
 
 
 def _ours(text: str) -> str:
