@@ -181,16 +181,17 @@ def test_a_release_made_of_the_check_ends_the_holding_and_stands_in_the_audit(
 ) -> None:
     """From the plan to the book and back: what was met at the spot is met in the audit of that release."""
     assert check(run, plan, *BOOK, *BY).code == 0
-    entry = release_from_check(tmp_path / "today-check-1.json", changes={"recordedBy": "Ines Tarrowby"})
+    entry = release_from_check(tmp_path / "today-check-1.json")
     planned = json.loads(plan.read_text("utf-8"))["sites"][0]
     used = {ground: name for name, ground in reversed(planned["consents"])}
     assert set(entry.get("consentReference").split(" | ")) == set(used.values())
-    made = run("log", "add", "disposal", "--from", "today-check-1.json", "--set", "recordedBy=Ines Tarrowby",
-               *BOOK, *BY)  # fmt: skip
+    at = "2026-11-14T13:00:00+11:00"
+    made = run("log", "add", "disposal", "--from", "today-check-1.json", *BOOK, *BY, "--now", at)
     assert (made.code, "Logged: disposal C-061" in made.err, "which was met" in made.err) == (0, True, True)
     with open_logbook(tmp_path / "book.db", create=False) as logbook:
         logged = logbook.entry(DISPOSAL, entry.id)
-        assert logged is not None and logged.cells == entry.cells
+        filled_in = {"recordedDate": at, "recordedBy": "Ines Tarrowby"}
+        assert logged is not None and logged.cells == {**entry.cells, **filled_in}
     assert run("log", "add", "capture", "--from", "today-check-1.json", *BOOK, *BY).code == 2
     later = ["--now", "2026-11-14T14:00:00+11:00"]
     ran = run("plan", *HERE, *BOOK, "--capture", "C-061", *later)
@@ -201,3 +202,33 @@ def test_a_release_made_of_the_check_ends_the_holding_and_stands_in_the_audit(
     met = {name for name, verdict in conditions(tmp_path).items() if verdict == "met"}
     assert {name: found[name] for name in met} == dict.fromkeys(met, "met")
     assert len(met) >= 10
+    # who logs it and when are known, so that clauses about them have what they ask for
+    assert (found["1(c)"], found["9(a)"]) == ("met", "met")
+
+
+def test_who_and_when_of_a_release_are_filled_in_once_and_said(
+    run: Runner, plan: Path, tmp_path: Path
+) -> None:
+    assert check(run, plan, *BOOK, *BY).code == 0
+    log = ["log", "add", "disposal", "--from", "today-check-1.json", *BOOK, *BY]
+    said = ["--set", "recordedBy=Jory Quill", "--set", "recordedDate=2026-11-14T12:40:00+11:00"]
+    made = run(*log, *said, "--now", "2026-11-14T13:00:00+11:00")
+    assert (made.code, "recordedBy is" in made.err, "recordedDate is" in made.err) == (0, False, False)
+    again = run(*log, *said, "--now", "2026-11-15T09:00:00+11:00")
+    assert (again.code, "Nothing new" in again.err) == (0, True)
+    assert "Nothing new" in run(*log, "--now", "2026-11-15T09:00:00+11:00").err, "as it stands in the book"
+
+
+@pytest.mark.parametrize("name", ["recordedBy", "recordedDate"])
+def test_who_or_when_is_left_empty_where_that_is_said(
+    name: str, run: Runner, plan: Path, tmp_path: Path
+) -> None:
+    assert check(run, plan, *BOOK, *BY).code == 0
+    log = ["log", "add", "disposal", "--from", "today-check-1.json", *BOOK, *BY]
+    made = run(*log, "--set", f"{name}=", "--now", "2026-11-14T13:00:00+11:00")
+    assert (made.code, f"{name} is" in made.err) == (0, False), made.err
+    (other,) = {"recordedBy", "recordedDate"} - {name}
+    assert f"{other} is " in made.err
+    with open_logbook(tmp_path / "book.db", create=False) as logbook:
+        logged = logbook.entry(DISPOSAL, "C-061")
+        assert logged is not None and (logged.get(name), bool(logged.get(other))) == ("", True)

@@ -65,6 +65,29 @@ def test_add_show_amend_history(run: Runner, tmp_path: Path) -> None:
     assert (tmp_path / "logbook.db").exists()
 
 
+def test_an_entry_typed_in_is_recorded_then_and_by_nobody_unsaid(run: Runner) -> None:
+    """The clock knows when; who handled the animal need not be who types the book in."""
+    made = add(run)
+    assert "recordedDate is 2026-12-01T09:00:00+11:00, now" in made.err
+    shown = run("log", "show", "capture", "C-1").out
+    assert "recordedDate: 2026-12-01T09:00:00+11:00" in shown
+    assert "recordedBy" not in shown
+    later = ["--by", "Jory Quill", "--now", "2026-12-03T09:00:00+11:00"]
+    assert "Nothing new" in run("log", "add", "capture", *cells(CAPTURE), *later).err
+    run("log", "amend", "capture", "C-1", "--set", "sex=male", "--why", "x", *later)
+    again = run("log", "add", "capture", *cells(CAPTURE), *later)
+    assert "as logged; amended since" in again.err
+    other = run("log", "add", "capture", *cells({**CAPTURE, "sex": "female"}), *later)
+    assert (other.code, "with other sex: " in other.err) == (3, True), other.err
+    run("log", "add", "callout", "--set", "calloutID=O-1", "--set", "eventDate=2026-11-21T15:00Z", *BY)
+    assert "recordedDate" not in run("log", "show", "callout", "O-1").out
+
+
+def test_nothing_is_filled_in_where_a_table_is_imported(run: Runner, tmp_path: Path) -> None:
+    assert run("log", "import", write(tmp_path / "captures.csv", CAPTURE), *BY).code == 0
+    assert "recorded" not in run("log", "show", "capture", "C-1").out
+
+
 @pytest.mark.parametrize(
     ("command", "code", "words"),
     [

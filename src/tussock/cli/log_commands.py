@@ -60,7 +60,8 @@ def add(
     now: _Now = None,
 ) -> int:
     """Log one entry. What is there just so stays as it is; what is there otherwise is amended instead."""
-    from tussock.cli.log_job import LogOptions, run_add
+    from tussock.cli.log_entry import run_add
+    from tussock.cli.log_job import LogOptions
 
     return run_add(LogOptions(logbook, by, now, profiles), kind, cells or (), check=check)
 
@@ -78,7 +79,8 @@ def amend(
     now: _Now = None,
 ) -> int:
     """Correct an entry; its earlier state is kept, with who, when and why. An empty value empties a cell."""
-    from tussock.cli.log_job import LogOptions, run_amend
+    from tussock.cli.log_entry import run_amend
+    from tussock.cli.log_job import LogOptions
 
     return run_amend(LogOptions(logbook, by, now, profiles), (kind, name), cells or (), why=why)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,12 +14,9 @@ from tussock.cli.settings import NAME as SETTINGS
 from tussock.cli.settings import Settings, read_settings
 from tussock.clock import parse_instant
 from tussock.errors import InputError, UsageError, together
-from tussock.maps.words import plainly
 from tussock.records.checks import Checker
-from tussock.records.entries import CALLOUT, DISPOSAL, ID_COLUMN, KINDS, Entry
-from tussock.records.kinds import RESIDENT, check_columns
+from tussock.records.entries import KINDS
 from tussock.records.sheets import as_recorded
-from tussock.records.tabled import entry_of, resident_of
 from tussock.species.profiles import load_profiles
 
 if TYPE_CHECKING:
@@ -157,82 +154,3 @@ def _is_text(value: str) -> bool:
     except UnicodeEncodeError:
         return False
     return "\0" not in value
-
-
-def run_add(options: LogOptions, kind: str, given: Sequence[str], *, check: Path | None = None) -> int:
-    """Log one entry; with the file of a check at the spot, the release that was made there.
-
-    Raises
-    ------
-    InputError
-        Listing everything that is wrong with it, or where it is there with other cells.
-    """
-    kind, by = kind_named(kind), options.who()
-    cells = cells_of(given) if check is None else _released(kind, given, check)
-    check_columns(kind, cells, where="--set")
-    own = {c: v for c, v in cells.items() if v and c not in RESIDENT}
-    entry, faults = entry_of(kind, own, where="--set", checker=options.checker())
-    who, more = resident_of(entry.id, cells, where="--set") if kind == CALLOUT else (None, ())
-    if faults or more:
-        raise together([*faults, *more])
-    with writing(options) as logbook:
-        done = logbook.write([entry], by=by, at=options.clock())
-        if who is not None:
-            logbook.keep_resident(
-                who.callout_id, name=who.name, phone=who.phone, address=who.address, keep_until=who.keep_until
-            )
-        where = logbook.database.where
-    since = " (as logged; amended since, see its history)" if done.amended_since else ""
-    say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {where}{since}")
-    moved = any(text.startswith(("decimal", "eventDate", "coordinate")) for text in given)
-    if check is not None and not moved:
-        say(f"Its place and time are those of the check, which was {plainly(entry.get('checkVerdict'))}.")
-    return 0
-
-
-def _released(kind: str, given: Sequence[str], check: Path) -> dict[str, str]:
-    """Return the cells of a release made of a check's file, with what is set instead."""
-    from tussock.records.release_entry import release_from_check
-
-    if kind != DISPOSAL:
-        fix = "tussock log add disposal --from FILE"
-        raise UsageError(f"a check's file gives a release, not a {kind}", where="--from", fix=fix)
-    changes = cells_of(given) if given else {}
-    return dict(release_from_check(check, capture_id=changes.get("captureID", ""), changes=changes).cells)
-
-
-def run_amend(options: LogOptions, key: tuple[str, str], given: Iterable[str], *, why: str) -> int:
-    """Write a further state of an entry.
-
-    Raises
-    ------
-    InputError
-        Listing everything that would be wrong with it; where there is no such entry.
-    """
-    kind, name, changes, by = kind_named(key[0]), key[1], cells_of(given), options.who()
-    if not why.strip():
-        raise UsageError("no reason is given", where="--why", fix="say why it is amended: it is kept")
-    check_columns(kind, changes, where="--set")
-    if private := [c for c in changes if c in RESIDENT]:
-        fix = "import the callout's row again with those columns"
-        raise InputError(f"{', '.join(private)} is no part of the entry", where="--set", fix=fix)
-    checker = options.checker()
-    with writing(options, create=False) as logbook:
-        before = logbook.entry(kind, name)
-        if before is not None:
-            changes = _checked(before, changes, checker)
-        done = logbook.amend(kind, name, changes, by=by, at=options.clock(), why=why)
-        where = logbook.database.where
-    say(f"Amended: {kind} {name}, state {done.number}, in {where}")
-    return 0
-
-
-def _checked(before: Entry, changes: Mapping[str, str], checker: Checker) -> dict[str, str]:
-    """Return the changes, local times made instants; refuse what the entry may not say."""
-    cells = {c: v for c, v in {**before.cells, **changes}.items() if v}
-    whole, faults = entry_of(before.kind, cells, where="--set", checker=checker)
-    about = ID_COLUMN[before.kind]
-    told = [f for f in faults if not f.found.startswith(about) or about in changes]
-    if told:
-        raise together(told)
-    return {c: whole.get(c) for c in changes}
