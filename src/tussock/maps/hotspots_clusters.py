@@ -8,7 +8,8 @@ from html import escape
 from tussock.hotspots.found import STANDS_OUT, BaseEffect, Clusters, ClusterTold, Hotspots, SpaceTime
 from tussock.hotspots.power import LeastSeen
 from tussock.hotspots.scan_space_time import Cylinder
-from tussock.maps.hotspots_edges import Row, bullets, reruns, table
+from tussock.maps.hotspots_edges import power_sentence
+from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
 from tussock.maps.hotspots_words import (
     count,
@@ -38,16 +39,15 @@ def _none(found: Hotspots, name: str) -> str:
 
 
 def _scan(found: Hotspots, told: Clusters) -> str:
-    lead = clusters_lead(told)
+    lead = clusters_lead(told) + ("" if told.standing_out else f" It does not say: {power_sentence(found)}")
     cards = "".join(_card(k, c) for k, c in enumerate(told.told, start=1) if c.stands_out)
     others = [(k, c) for k, c in enumerate(told.told, start=1) if not c.stands_out][:MOST_NOT_SHOWN]
-    rest = ""
-    if others:
-        rows = [_cluster_row(k, c) for k, c in others]
-        rest = f"<h3>The most striking circles that do not stand out</h3>{table(_HEAD, rows)}"
+    rows = [_cluster_row(k, c) for k, c in others]
+    rest = fold("The most striking circles that do not stand out", table(_HEAD, rows) if rows else "")
     return (
-        f'<p class="lead">{escape(lead)}</p>{cards}{rest}{_power(told.power, len(found.incidents))}'
-        f"{_with_base(told)}{reruns(found, 'clusters')}<p class='note'>{escape(_how(told))}</p>"
+        f'<p class="lead">{escape(lead)}</p>{cards}{reruns(found, "clusters")}{rest}'
+        f"{_power(told.power, len(found.incidents))}{_with_base(told)}"
+        f"{fold('How circles are found', _note(_how(told)))}"
     )
 
 
@@ -122,7 +122,7 @@ def _power(power: Sequence[LeastSeen], incidents: int) -> str:
         return ""
     lines = [_seen(one) for one in power]
     head = f"With {count(incidents, 'incident')} this map could not have seen less than:"
-    return f"<h3>What it could not have seen</h3><p>{escape(head)}</p>{bullets(lines)}"
+    return fold("What it could not have seen", f"<p>{escape(head)}</p>{bullets(lines)}")
 
 
 def _seen(one: LeastSeen) -> str:
@@ -136,18 +136,27 @@ def _seen(one: LeastSeen) -> str:
 
 def base_words(base: BaseEffect) -> str:
     """Return how calls change with the distance from the base."""
+    e = base.per_km
+    shown = " That is not shown to differ from 1." if e.low <= 1 <= e.high else ""
     return (
-        f"Each kilometre farther from the base, homes call {interval(base.per_km)} times as often. "
-        "Where that is far from 1, the map may show whom people know to call."
+        f"Each kilometre farther from the base, homes call {interval(e)} times as often.{shown} "
+        "Where it is far from 1, the map may show whom people know to call."
     )
 
 
 def base_lead(told: Clusters) -> str:
-    """Return how many circles stand out once the distance from the base is allowed for."""
+    """Return how many circles stand out once the distance from the base is allowed for, and without."""
     out = [c for c in told.told_with_base if c.stands_out]
+    without = told.standing_out
     if not out:
-        return "With it allowed for, nothing stands out."
-    return f"With it allowed for, {count(len(out), 'circle')} {'stands' if len(out) == 1 else 'stand'} out:"
+        return f"With it allowed for, nothing stands out; without, {_circles(len(without))}."
+    same = sum(any(set(c.cluster.units) & set(w.cluster.units) for w in without) for c in out)
+    alike = "all the same places" if same == len(out) == len(without) else f"{same} of them the same places"
+    return f"With it allowed for, {_circles(len(out))}; without, {_circles(len(without))}: {alike}."
+
+
+def _circles(number: int) -> str:
+    return f"{count(number, 'circle')} {'stands' if number == 1 else 'stand'} out" if number else "none does"
 
 
 def _with_base(told: Clusters) -> str:
@@ -158,10 +167,14 @@ def _with_base(told: Clusters) -> str:
     shown = out or list(told.told_with_base[:1])
     rows = [_cluster_row(k, c) for k, c in enumerate(shown, start=1)]
     return (
-        f"<h3>With the distance from the base</h3><p>{escape(base_words(told.base))}</p>"
+        f"<h3>With and without the distance from the base</h3><p>{escape(base_words(told.base))}</p>"
         f"<p>{escape(base_lead(told))}</p>"
-        f"{table(_HEAD, rows) if rows else ''}"
+        f"{fold('Circles with the distance allowed for', table(_HEAD, rows) if rows else '')}"
     )
+
+
+def _note(words: str) -> str:
+    return f'<p class="note">{escape(words)}</p>'
 
 
 def _how(told: Clusters) -> str:
@@ -187,7 +200,7 @@ def _space_time(told: SpaceTime) -> str:
         "always calls "
         "much, or a month in which all do, is none: what is found is a place at an unusual time."
     )
-    return f"<p>{escape(lead)}</p>{lines}<p class='note'>{escape(note)}</p>"
+    return f"<p>{escape(lead)}</p>{lines}{_note(note)}"
 
 
 def space_time_lead(told: SpaceTime) -> str:

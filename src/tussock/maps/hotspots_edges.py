@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from html import escape
 
 from tussock.hotspots.bands import EdgeEffect
 from tussock.hotspots.calls import WITHIN_DAYS, WITHIN_M
 from tussock.hotspots.cells import LEAST_KNOWN
-from tussock.hotspots.found import Hotspots, Rerun
+from tussock.hotspots.found import STANDS_OUT, Hotspots
+from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_plots import bands_plot, edges_plot, ranked
 from tussock.maps.hotspots_svg import finding_mark
 from tussock.maps.hotspots_words import (
@@ -34,10 +34,8 @@ from tussock.maps.hotspots_words import (
 )
 from tussock.maps.words import grouped, metres, sentence
 
-MOST_ROWS = 12
-"""Rows of a table; all of them are in the files beside the page."""
-Row = tuple[str, ...]
-"""Cells of a table's row, already HTML."""
+MOST_NAMED = 4
+"""Edges named beside the headline's."""
 MARKS = {MORE: "full", FEWER: "full", NOT_SHOWN: "half", NOT_TESTED: "open"}
 PRIVATE = "This page shows where people live. It is the holder's own and not for publication."
 
@@ -63,16 +61,19 @@ def edge_drawings(found: Hotspots) -> str:
 
 
 def says(found: Hotspots) -> str:
-    """Return what the page claims and what it does not, side by side."""
-    return (
-        '<div class="says"><div><h2>What this page says</h2>'
-        f"{bullets(_claims(found))}</div><div><h2>What it does not "
-        f"say</h2>{bullets(_limits(found))}</div></div>"
+    """Return what the page claims beside the headline, what it does not, and what is counted."""
+    boxes = (
+        ("What this page says", _claims(found)),
+        ("What it does not say", _limits(found)),
+        ("What is counted", counted_lines(found)),
     )
+    drawn = "".join(f"<div><h2>{head}</h2>{bullets(lines)}</div>" for head, lines in boxes)
+    return f'<div class="says">{drawn}</div>'
 
 
 def _claims(found: Hotspots) -> list[str]:
-    lines = [f"{claim(found)}."]
+    """Return what is said beside the headline."""
+    lines = _other_edges(found)
     if found.clusters is not None:
         out = found.clusters.standing_out
         lines.append(
@@ -83,22 +84,51 @@ def _claims(found: Hotspots) -> list[str]:
     rate = interval(found.district_rate)
     lines.append(f"The district: {rate} incidents per 1,000 homes a year.")
     if found.when is not None and found.when.attempts:
-        captured = found.when.share_captured
-        lines.append(f"{share(captured)} of {grouped(found.when.attempts)} attempts ended in a capture.")
+        captured = share(found.when.share_captured)
+        lines.append(f"{captured} of {count(found.when.attempts, 'attempt')} have a capture on record.")
+    return lines
+
+
+def _other_edges(found: Hotspots) -> list[str]:
+    """Return the other edges of which it is shown, and of how many it is not."""
+    more = [e for e in ranked(found.edges) if edge_verdict(e) == MORE and e is not found.headline]
+    rest = sum(edge_verdict(e) == NOT_SHOWN for e in found.edges)
+    lines = []
+    if more:
+        named = [f"{edge_name(e)} {ratio_words(e.ratio)} times" for e in more[:MOST_NAMED]]
+        left = len(more) - MOST_NAMED
+        lines.append(f"Also more often: {listed([*named, *([f'{left} more'] if left > 0 else [])])}.")
+    if rest and found.headline is not None:
+        lines.append(f"Not shown for {count(rest, 'edge')} that {'was' if rest == 1 else 'were'} tested.")
     return lines
 
 
 def _limits(found: Hotspots) -> list[str]:
     """Return what must not be read into the page."""
     lines = [
-        "How many snakes there are: people who see none, know nobody to call, or call another, are not here.",
-        "Why: homes near an edge may differ from others in more than the edge.",
+        "How many snakes there are: who sees none, knows nobody to call or calls another is not here.",
+        "Why: homes near an edge may differ in more than the edge.",
         "That an animal came back, unless it bore a mark.",
-        "Anything about ground where the homes are not known.",
+        "Anything about ground where homes are not known.",
     ]
     if found.clusters is not None:
         lines += [power_sentence(found)]
     return lines
+
+
+def counted_lines(found: Hotspots) -> list[str]:
+    """Return what is counted, as short as it can be said."""
+    c, asked = found.counted, found.asked
+    total = found.exposure.total
+    sure = "" if total.high > total.low or found.exposure.others_given else ", those tagged as such"
+    left = f"; {grouped(c.left_out)} left out, with reasons below" if c.left_out else ""
+    return [
+        f"{count(c.calls, 'call')} of {grouped(c.read)} in the book{left}.",
+        f"Calls within {WITHIN_DAYS:g} days and {metres(WITHIN_M)}, or their radius, are one: "
+        f"{count(c.incidents, 'incident')}.",
+        f"{homes_words(total)} in the known extent{sure}; calls beyond it are not counted.",
+        f"{asked.first} to {asked.last}, as stated.",
+    ]
 
 
 def power_sentence(found: Hotspots) -> str:
@@ -127,11 +157,15 @@ def edges(found: Hotspots) -> str:
     untested = [edge_name(e) for e in order if not e.tested]
     head = ("Edge", "Found", "Times as often", "One-sided p, corrected", *_band_heads(found), "Not in a band")
     left = f"Not tested, too few homes near or far: {listed(untested)}." if untested else ""
-    shown = table(head, rows) if rows else ""
+    figures = (table(head, rows) if rows else "") + (f"<p>{escape(left)}</p>" if left else "")
     return (
-        f"{shown}<p>{escape(left)}</p>{reruns(found, 'edges')}"
-        f'<p class="note">{escape(_edges_note(found))}</p>'
+        f'<p class="lead"><b>{escape(claim(found))}.</b></p>{reruns(found, "edges")}'
+        f"{fold('Figures of all edges', figures)}{fold('How to read this', _note(found))}"
     )
+
+
+def _note(found: Hotspots) -> str:
+    return f'<p class="note">{escape(_edges_note(found))}</p>'
 
 
 def _band_heads(found: Hotspots) -> Row:
@@ -160,12 +194,12 @@ def _edge_cells(effect: EdgeEffect) -> Row:
 def _edges_note(found: Hotspots) -> str:
     tested = sum(edge_verdict(e) != NOT_TESTED for e in found.edges)
     return (
-        "Times as often: incidents per home in the nearest band over those in the farthest, with the "
-        "exact 95 % "
-        "interval, over the whole interval of homes. p: that homes along an edge call more often was asked "
-        f"before the calls were looked at; corrected (Holm) for {count(tested, 'edge')}. Distances "
-        "are straight "
-        "lines to what is drawn of the edge. Edges are not independent: a home may lie near several."
+        "Times as often: incidents per home in the nearest band over those in the farthest, with the exact "
+        "95 % interval, over the whole interval of homes. p: that homes along an edge call more often was "
+        f"asked before the calls were looked at; corrected (Holm) for {count(tested, 'edge')}. More often is "
+        f"said where p is at most {STANDS_OUT:g} and the interval does not hold 1, so a small p alone may be "
+        "not shown. Distances are straight lines to what is drawn of the edge. Edges are not independent: a "
+        "home may lie near several."
     )
 
 
@@ -192,10 +226,14 @@ def counted(found: Hotspots) -> str:
         ("Species", species_words(found.by_species)),
     )
     items = "".join(f"<div><dt>{escape(k)}</dt><dd>{escape(v)}</dd></div>" for k, v in facts)
-    sums = f'<div class="aside">{_totals(found)}</div><div class="aside"><dl class="facts">{items}</dl></div>'
+    notes = f'<dl class="facts">{items}</dl>{bullets(found.notes)}{_missing(found)}'
+    sums = (
+        f'<div class="aside">{_totals(found)}</div>'
+        f'<div class="aside">{fold("More on what is counted", notes)}</div>'
+    )
     return (
         f'<p class="lead"><b>{escape(CALLS_NOT_SNAKES)}</b> A place without calls may be a place where '
-        f'nobody calls.</p><div class="beside">{sums}</div>{bullets(found.notes)}{_missing(found)}'
+        f'nobody calls.</p><div class="beside">{sums}</div>'
     )
 
 
@@ -211,9 +249,9 @@ def _totals(found: Hotspots) -> str:
         ("where homes are not known", c.outside_extent),
     )
     of_incidents = (
-        ("from a cell without homes", c.without_homes),
+        (f"from {_a(found)} without homes", c.without_homes),
         ("from none of the areas supplied", c.in_no_unit),
-        (f"from a cell less than {percent(LEAST_KNOWN)} known: in no test", c.untested),
+        (f"from {_a(found)} less than {percent(LEAST_KNOWN)} known: in no test", c.untested),
     )
     rows = _sum("Callouts in the book", c.read, head=True)
     rows += "".join(_sum(f"left out: {k}", n) for k, n in gone if n)
@@ -221,6 +259,10 @@ def _totals(found: Hotspots) -> str:
     rows += _sum("Incidents", c.incidents, head=True)
     rows += "".join(_sum(f"of these {k}", n) for k, n in of_incidents if n)
     return f'<table class="sums"><caption>Where every call went</caption><tbody>{rows}</tbody></table>'
+
+
+def _a(found: Hotspots) -> str:
+    return "an area" if found.rates is not None and found.rates.choice is None else "a cell"
 
 
 def _sum(words: str, number: int, *, head: bool = False) -> str:
@@ -231,41 +273,3 @@ def _sum(words: str, number: int, *, head: bool = False) -> str:
 def _missing(found: Hotspots) -> str:
     lines = [f"{name.replace('_', ' ')}: {why}" for name, why in found.missing.items()]
     return f"<h3>Not on this page</h3>{bullets(lines)}" if lines else ""
-
-
-def reruns(found: Hotspots, what: str) -> str:
-    """Return whether the finding stands one step finer and coarser; empty where that was not asked."""
-    lines = [_rerun(r) for r in found.reruns if r.what == what]
-    return f'<ul class="reruns">{"".join(lines)}</ul>' if lines else ""
-
-
-def _rerun(one: Rerun) -> str:
-    if one.stands is None:
-        mark = finding_mark("open", "not rerun")
-    else:
-        mark = finding_mark("full", "stands") if one.stands else finding_mark("cross", "does not stand")
-    return f"<li>{mark} one step {escape(one.step)} ({escape(one.size)}): {escape(one.found)}</li>"
-
-
-def bullets(lines: Sequence[str]) -> str:
-    """Return sentences as a list; empty with none. They are plain text."""
-    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
-    return f"<ul>{items}</ul>" if items else ""
-
-
-def table(head: Row, rows: Sequence[Row]) -> str:
-    """Return a table that stacks on a phone; ``head`` is plain text, cells are HTML."""
-    heads = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
-    body = "".join(_tr(head, row) for row in rows[:MOST_ROWS])
-    left = len(rows) - MOST_ROWS
-    more = f'<p class="note">{grouped(left)} more in the files beside this page.</p>' if left > 0 else ""
-    return f'<table class="stack"><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>{more}'
-
-
-def _tr(head: Row, row: Row) -> str:
-    labels = [escape(h) for h in head]
-    first = f'<th scope="row" data-label="{labels[0]}"><div>{row[0]}</div></th>'
-    rest = "".join(
-        f'<td data-label="{h}"><div>{cell}</div></td>' for h, cell in zip(labels[1:], row[1:], strict=True)
-    )
-    return f"<tr>{first}{rest}</tr>"

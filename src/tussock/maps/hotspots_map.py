@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,19 +16,17 @@ from tussock.ground.region import Region
 from tussock.hotspots.bands import EdgeEffect
 from tussock.hotspots.found import STANDS_OUT, Hotspots, Rates
 from tussock.maps.ground_from_region import ground_sketch, unprojected
-from tussock.maps.ground_sketch import GroundSketch, encoded, layer_names
+from tussock.maps.ground_sketch import GroundSketch, encoded
 from tussock.maps.ground_style import PATTERNS, Pair, Style
-from tussock.maps.hotspots_clusters import cylinder_letter
 from tussock.maps.hotspots_rates import (
-    LEAST_KNOWN_WORDS,
     STEP_WORDS,
-    cell_signs,
     flagged,
+    in_order,
     steps_of,
 )
-from tussock.maps.hotspots_words import MORE, count, edge_name, edge_verdict, figure, middle
-from tussock.maps.legend import ground_rows, switch_row
-from tussock.maps.marks import NORTH, swatch
+from tussock.maps.hotspots_surface import draw_surface
+from tussock.maps.hotspots_told import Told, cell_told, cluster_told, cylinder_told, edge_told, point_told
+from tussock.maps.hotspots_words import MORE, edge_name, edge_verdict, figure, middle
 from tussock.maps.plan_map import HATCH, INK, circle_ring, draw_ground, known_within
 
 if TYPE_CHECKING:
@@ -79,6 +76,7 @@ def draw(sheet: Canvas, found: Hotspots, ground: GroundSketch) -> None:
     sheet.draw("wash", layer="unknown", level="unknown", z=260, on=True, pattern=hatch, outside=outside)
     if found.rates is not None:
         _draw_cells(sheet, found, found.rates)
+    draw_surface(sheet, found, [rate_style(step) for step in range(len(STEP_WORDS))])
     _draw_edges(sheet, found)
     _draw_circles(sheet, found)
     _draw_points(sheet, found)
@@ -150,9 +148,45 @@ def _draw_cells(sheet: Canvas, found: Hotspots, rates: Rates) -> None:
     _areas(sheet, [polygons[i] for i in sure], FLAGGED, layer="flagged")
     ring = np.flatnonzero(rates.ring.flagged)
     _areas(sheet, [polygons[i].buffer(0) for i in ring], RING, layer="ring", on=False)
-    for k, i in enumerate(sure[:MOST_LABELS], start=1):
-        at = shapely.centroid(polygons[i])
-        _label(sheet, str(k), at.x, at.y, layer="flagged")
+    for k, i in enumerate(in_order(rates), start=1):
+        title, lines = cell_told(found, rates, k, i)
+        areas = encoded([polygons[i]]).get("areas")
+        if areas is None:
+            continue
+        shown = ["untested"] if i in set(known.tolist()) else ["rates", "flagged", "ring"]
+        sheet.draw("told", layers=shown, title=title, lines=lines, areas=areas)
+        if k <= min(MOST_LABELS, len(sure)):
+            at = shapely.point_on_surface(polygons[i])
+            _mark(sheet, str(k), [(at.x, at.y)], layer="flagged", order=3, title=title, lines=lines)
+
+
+def _mark(
+    sheet: Canvas,
+    words: str,
+    places: Sequence[tuple[float, float]],
+    *,
+    layer: str,
+    order: int,
+    title: str,
+    lines: Sequence[str],
+    kind: str = "here",
+) -> None:
+    """Put a label on the map that is a button too: it tells what it labels.
+
+    Parameters
+    ----------
+    places
+        Longitude and latitude of where it may stand, the best first.
+    order
+        Labels of a lower one are placed first.
+    kind
+        ``here``: at a place; ``top``: above, beside or below the four places of a circle; ``point``: beside
+        a mark at the place.
+    """
+    at = [[round(lat, 6), round(lon, 6)] for lon, lat in places]
+    sheet.draw(
+        "mark", layer=layer, text=words, at=at, order=order, place=kind, title=title, lines=list(lines)
+    )
 
 
 def _areas(
@@ -161,10 +195,6 @@ def _areas(
     found = encoded(list(polygons)).get("areas") if polygons else None
     if found:
         sheet.draw("disc", layer=layer, on=on, style=style.payload(), areas=found)
-
-
-def _label(sheet: Canvas, words: str, longitude: float, latitude: float, *, layer: str) -> None:
-    sheet.draw("label", layer=layer, text=words, at=[round(latitude, 6), round(longitude, 6)])
 
 
 def _draw_edges(sheet: Canvas, found: Hotspots) -> None:
@@ -178,9 +208,11 @@ def _draw_edges(sheet: Canvas, found: Hotspots) -> None:
             continue
         sheet.draw("line", layer=layer, on=first, stroke=style.stroke, weight=style.weight, dash=style.dash,
                    lines=lines)  # fmt: skip
+        title, told = edge_name(effect), edge_told(effect)
+        sheet.draw("told", layers=[layer], title=title, lines=told, runs=lines)
         if first:
-            at = _label_place(found, drawn)
-            _label(sheet, f"{edge_name(effect)}: {effect_words(effect)}", at[0], at[1], layer=layer)
+            words = f"{title}: {effect_words(effect)}"
+            _mark(sheet, words, _label_places(found, drawn), layer=layer, order=0, title=title, lines=told)
 
 
 def effect_words(effect: EdgeEffect) -> str:
@@ -202,22 +234,21 @@ def _around(found: Hotspots) -> tuple[float, float, float, float]:
     return west, south, east, north
 
 
-def _label_place(found: Hotspots, drawn: Sequence[BaseGeometry]) -> tuple[float, float]:
-    """Return the point of the longest line, among homes, that is farthest from what else has a label."""
+def _label_places(found: Hotspots, drawn: Sequence[BaseGeometry]) -> list[tuple[float, float]]:
+    """Return points of the longest line, those among homes first, the farthest from other labels before."""
     lines = shapely.get_parts(np.array(list(drawn), dtype=object))
     longest = max(lines, key=lambda g: float(g.length))
     points = [longest.interpolate(k, normalized=True) for k in np.linspace(0.02, 0.98, 25)]
     box = _homes_view(found)
+    inner = shapely.box(-180, -90, 180, 90)
     if box:
         (south, west), (north, east) = box
-        inner = shapely.box(west, south, east, north)
-        inner = shapely.affinity.scale(inner, 0.8, 0.9)
-        points = [p for p in points if inner.covers(p)] or points
+        inner = shapely.affinity.scale(shapely.box(west, south, east, north), 0.8, 0.9)
     told = found.clusters.standing_out if found.clusters else ()
     taken = [(t.longitude, t.latitude) for t in told] + list(found.standby.points if found.standby else ())
     others = shapely.multipoints(taken) if taken else shapely.centroid(longest)
-    at = max(points, key=lambda p: float(shapely.distance(p, others)))
-    return float(at.x), float(at.y)
+    order = sorted(points, key=lambda p: (not inner.covers(p), -float(shapely.distance(p, others))))
+    return [(float(p.x), float(p.y)) for p in order]
 
 
 def _draw_circles(sheet: Canvas, found: Hotspots) -> None:
@@ -225,113 +256,36 @@ def _draw_circles(sheet: Canvas, found: Hotspots) -> None:
         for k, told in enumerate(found.clusters.told, start=1):
             name = "clusters" if told.stands_out else "other clusters"
             style = CLUSTER if told.stands_out else NOT_SHOWN_CLUSTER
-            radius = told.cluster.radius_m
-            words = f"Cluster {k}" if told.stands_out else f"Circle {k}, not shown"
-            _circle(sheet, (told.longitude, told.latitude), radius, words, style, layer=name)
+            at, radius = (told.longitude, told.latitude), told.cluster.radius_m
+            _circle(sheet, at, radius, style, layer=name, told=cluster_told(k, told))
     if found.space_time is not None:
         for k, c in enumerate(found.space_time.scan.cylinders):
             if c.p <= STANDS_OUT:
-                words = f"Combination {cylinder_letter(k)}"
-                _circle(sheet, found.space_time.centres[k], c.radius_m, words, MONTHS, layer="months")
+                at, told_of = found.space_time.centres[k], cylinder_told(k, found.space_time)
+                _circle(sheet, at, c.radius_m, MONTHS, layer="months", told=told_of)
 
 
 def _circle(
-    sheet: Canvas, at: tuple[float, float], radius_m: float, words: str, style: Style, *, layer: str
+    sheet: Canvas, at: tuple[float, float], radius_m: float, style: Style, *, layer: str, told: Told
 ) -> None:
     # a circle of a single cell has no radius: drawn wide enough to be seen
     ring = Polygon(circle_ring(*at, max(radius_m, 100.0), points=73))
     _areas(sheet, [ring], style, layer=layer, on=layer != "other clusters")
+    title, lines = told
+    sheet.draw("told", layers=[layer], title=title, lines=lines, areas=encoded([ring])["areas"])
     if layer != "other clusters":
-        _label(sheet, words, at[0], float(ring.bounds[3]), layer=layer)
+        west, south, east, north = ring.bounds
+        sides = [(at[0], north), (at[0], south), (east, at[1]), (west, at[1])]
+        _mark(sheet, title, sides, layer=layer, order=1, title=title, lines=lines, kind="top")
 
 
 def _draw_points(sheet: Canvas, found: Hotspots) -> None:
     if found.standby is not None:
-        for k, (lon, lat) in enumerate(found.standby.points, start=1):
-            _label(sheet, f"Stand by {k}", lon, lat, layer="standby")
+        for k, at in enumerate(found.standby.points):
+            title, lines = point_told(k, found.standby)
+            _mark(sheet, title, [at], layer="standby", order=2, title=title, lines=lines, kind="point")
     if found.asked.base is not None:
-        _label(sheet, "Base", *found.asked.base, layer="base")
-
-
-def map_part(found: Hotspots, ground: GroundSketch) -> str:
-    """Return the map's place in the page, its key and legend."""
-    credit = "; ".join((*ground.attributions, "map drawn with Leaflet"))
-    tools = (
-        '<div class="map-tools"><button type="button" data-view="homes">Most homes</button>'
-        '<button type="button" data-view="all">All</button></div>'
-    )
-    return (
-        f'<section class="map-part" aria-label="Map"><div class="map-box"><!--map-->{NORTH}{tools}</div>'
-        '<noscript><p class="block">The map needs scripts; the rest of the page does not.</p></noscript>'
-        f'{_key(found)}<p class="credits">{escape(credit)}</p><p class="print-scale"></p>'
-        f"{_legend(found, ground)}</section>"
-    )
-
-
-def _key(found: Hotspots) -> str:
-    """Return the line beneath the map that must be read without opening anything."""
-    if found.rates is None:
-        return ""
-    steps = "".join(
-        f"<span>{swatch(rate_style(k), f'k-rate-{k}')} {escape(words)}</span>"
-        for k, words in enumerate(STEP_WORDS)
-    )
-    bold = swatch(FLAGGED, "k-flagged")
-    sure = f"{bold} surely above, P(RR&gt;1) over 0.95; numbers as in the table"
-    return (
-        '<p class="key"><b>Incidents for each home, over the district&#x27;s</b></p>'
-        f'<p class="key">{steps}<span>{sure}</span></p>'
-    )
-
-
-def _legend(found: Hotspots, ground: GroundSketch) -> str:
-    rows = ""
-    more = [e for e in found.edges if edge_verdict(e) == MORE]
-    if found.headline is not None:
-        rows += switch_row("edges", swatch(EDGES, "l-edges"), "The edge of the headline")
-    if len(more) > 1:
-        rows += switch_row("more edges", swatch(EDGES, "l-more-edges"), "Others whose homes call more often")
-    if len(more) < len(found.edges):
-        rows += switch_row("other edges", swatch(OTHER_EDGES, "l-other-edges"), "Other edges")
-    rows += _circle_rows(found) + _rate_rows(found)
-    if found.standby is not None:
-        rows += switch_row("standby", "", count(len(found.standby.points), "point") + " to stand by at")
-    if found.asked.base is not None:
-        rows += switch_row("base", "", "Base")
-    hatch = swatch(Style("", None, "not known", HATCH), "l-hatch")
-    rows += switch_row("unknown", hatch, "Not known: beyond the data")
-    land = "".join(ground_rows(name, ground) for name in layer_names(ground))
-    return (
-        '<details class="legend"><summary>Layers and legend</summary><div class="legend-body">'
-        f"<fieldset><legend>What is found</legend>{rows}</fieldset>"
-        f"<fieldset><legend>Ground, as mapped</legend>{land}</fieldset></div></details>"
-    )
-
-
-def _circle_rows(found: Hotspots) -> str:
-    rows = ""
-    if found.clusters is not None:
-        told = found.clusters.told
-        if any(t.stands_out for t in told):
-            rows += switch_row("clusters", swatch(CLUSTER, "l-clusters"), "Clusters that stand out")
-        if not all(t.stands_out for t in told):
-            picture = swatch(NOT_SHOWN_CLUSTER, "l-other-clusters")
-            rows += switch_row("other clusters", picture, "Circles that do not stand out")
-    if found.space_time is not None and found.space_time.scan.standing_out(p=STANDS_OUT):
-        rows += switch_row("months", swatch(MONTHS, "l-months"), "Unusual place and months")
-    return rows
-
-
-def _rate_rows(found: Hotspots) -> str:
-    if found.rates is None:
-        return ""
-    told = found.rates
-    rows = switch_row("rates", "", "Smoothed rate over the district's, in five steps")
-    rows += switch_row(
-        "flagged", swatch(FLAGGED, "l-flagged"), "Surely above the district: P(RR>1) over 0.95"
-    )
-    if told.ring.flagged.any():
-        rows += switch_row("ring", swatch(RING, "l-ring"), "Above the cells around (ring test)")
-    if any(cell_signs(told, i)[0][0] == "open" for i in range(len(told.cells.names))):
-        rows += switch_row("untested", swatch(UNTESTED, "l-untested"), LEAST_KNOWN_WORDS)
-    return rows
+        lines = ["Where you start from, as given."]
+        _mark(
+            sheet, "Base", [found.asked.base], layer="base", order=2, title="Base", lines=lines, kind="point"
+        )

@@ -9,11 +9,14 @@ from tussock.hotspots.found import Hotspots
 from tussock.maps.cautions import CAUTIONS
 from tussock.maps.ground_sketch import GroundSketch
 from tussock.maps.hotspots_clusters import clusters
-from tussock.maps.hotspots_edges import PRIVATE, bullets, claim, counted, edge_drawings, edges, says
-from tussock.maps.hotspots_map import LABEL, draw, map_part, sketch_of
+from tussock.maps.hotspots_edges import PRIVATE, claim, counted, edge_drawings, edges, says
+from tussock.maps.hotspots_key import map_part
+from tussock.maps.hotspots_map import LABEL, draw, sketch_of
+from tussock.maps.hotspots_parts import bullets, fold
 from tussock.maps.hotspots_rates import odds_and_standby, rates_words, repeats
+from tussock.maps.hotspots_surface import surface_words
 from tussock.maps.hotspots_when import when
-from tussock.maps.hotspots_words import CALLS_NOT_SNAKES
+from tussock.maps.hotspots_words import CALLS_NOT_SNAKES, count
 from tussock.maps.words import grouped
 
 METHOD = (
@@ -47,7 +50,7 @@ def hotspots_page(found: Hotspots, region: Region) -> str:
     sheet = Canvas(label=LABEL, limits=[[south, west], [north, east]])
     draw(sheet, found, ground)
     styles = ["audit.css", "hotspots.css"]
-    return sheet.page(title=title(found), body=_body(found, ground), styles=styles, scripts=[])
+    return sheet.page(title=title(found), body=_body(found, ground), styles=styles, scripts=["hotspots.js"])
 
 
 def title(found: Hotspots) -> str:
@@ -61,7 +64,7 @@ def _body(found: Hotspots, ground: GroundSketch) -> str:
         ("counted", "What is counted, and what is not", counted(found)),
         ("clusters", "Where calls cluster", clusters(found)),
         ("when", "When, where taken, how many captured", when(found)),
-        ("rates", "Rates on the map", map_part(found, ground) + rates_words(found)),
+        ("rates", "Rates on the map", map_part(found, ground) + rates_words(found) + surface_words(found)),
         ("repeats", "Calls again, against chance", repeats(found)),
         ("odds", "Odds, and where to stand by", odds_and_standby(found)),
         ("method", "Method and sources", _method(found)),
@@ -75,7 +78,8 @@ def _body(found: Hotspots, ground: GroundSketch) -> str:
         f'<header class="strip"><p class="caution" role="note"><span><strong>{escape(CALLS_NOT_SNAKES)}'
         f"</strong> {escape(PRIVATE)}</span></p></header>"
         f'<main class="report hotspots">{_answer(found)}'
-        f'<nav class="contents" aria-label="On this page"><ul>{links}</ul></nav>{drawn}</main>'
+        f'<nav class="contents" aria-label="On this page">{fold("On this page", f"<ul>{links}</ul>")}</nav>'
+        f"{drawn}</main>"
         f"<footer>{bullets((CALLS_NOT_SNAKES, PRIVATE, *CAUTIONS))}</footer>"
     )
 
@@ -83,12 +87,12 @@ def _body(found: Hotspots, ground: GroundSketch) -> str:
 def _answer(found: Hotspots) -> str:
     c, asked = found.counted, found.asked
     under = (
-        f"{grouped(c.calls)} calls, {grouped(c.incidents)} incidents, {asked.first} to {asked.last}. "
+        f"{count(c.calls, 'call')}, {count(c.incidents, 'incident')}, {asked.first} to {asked.last}. "
         f"{CALLS_NOT_SNAKES}"
     )
     return (
         f'<section class="answer"><p class="kind">{escape(title(found))}</p><h1>{escape(claim(found))}</h1>'
-        f'<p class="under">{escape(under)}</p>{edge_drawings(found)}{says(found)}</section>'
+        f'<p class="under">{escape(under)}</p>{says(found)}{edge_drawings(found)}</section>'
     )
 
 
@@ -98,11 +102,9 @@ def _method(found: Hotspots) -> str:
         f"<tr><th scope='row'>{escape(name)}</th><td><code>{escape(digest)}</code></td></tr>"
         for name, digest in sorted(found.inputs.items())
     )
-    hashes = (
-        f'<h3>Files read, SHA-256</h3><table class="hashes"><tbody>{files}</tbody></table>' if files else ""
-    )
+    hashes = f'<table class="hashes"><tbody>{files}</tbody></table>' if files else ""
     made = (
         f"Made with {found.software}, {found.asked.now:%Y-%m-%d %H:%M %Z}. Seed {found.seed}, "
         f"{grouped(found.asked.replicates)} made-up maps of each kind."
     )
-    return f"{said}<p>{escape(made)}</p>{hashes}"
+    return f"{fold('How it is found', said)}<p>{escape(made)}</p>{fold('Files read, SHA-256', hashes)}"

@@ -10,16 +10,18 @@ import numpy as np
 
 from tussock.hotspots.cell_odds import DISTRICT
 from tussock.hotspots.cells import LEAST_KNOWN
-from tussock.hotspots.found import Hotspots, Rates, RepeatsTold, StandbyTold
+from tussock.hotspots.found import STANDS_OUT, Hotspots, Rates, RepeatsTold, StandbyTold
 from tussock.hotspots.repeats import Repeats
 from tussock.hotspots.slices import Slice
 from tussock.hotspots.standby import Standby
-from tussock.maps.hotspots_edges import Row, bullets, reruns, table
+from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
-from tussock.maps.hotspots_words import count, figure, homes, listed, p_value, percent, span
+from tussock.maps.hotspots_words import count, figure, homes, listed, odds_words, p_value, percent, span
 from tussock.maps.words import grouped, metres, sentence
 from tussock.names import MONTHS
 
+MOST_NAMED = 8
+"""Names of supplied areas in the sentence that says what they are."""
 SURE = 0.95
 """P(RR > 1) above which a cell is flagged (asked for)."""
 
@@ -41,30 +43,49 @@ def flagged(rates: Rates) -> list[int]:
     return [i for i in in_order(rates) if rates.smoothed.above[i] > SURE]
 
 
+def unit_word(rates: Rates) -> str:
+    """Return what one of the map's units is called: a cell of H3, or an area as supplied."""
+    return "area" if rates.choice is None else "cell"
+
+
 def rates_words(found: Hotspots) -> str:
     """Return what the map says, in words and as a table."""
     told = found.rates
     if told is None:
         return missing(found, "rates")
-    lines = rates_lines(told)
-    head = ("Cell", "Found", "Incidents", "Homes", "Per 1,000 homes a year", "Times the district", "Odds")
+    what = unit_word(told)
+    head = (what.capitalize(), *_HEAD)
     rows = [_cell_row(found, told, k, i) for k, i in enumerate(in_order(told), start=1) if _shown(told, i)]
-    return f"{bullets(lines)}{table(head, rows)}{reruns(found, 'cells')}"
+    listed_all = fold(f"{what.capitalize()}s, the surest above the district first", table(head, rows))
+    return f"{bullets(rates_lines(told))}{reruns(found, 'cells')}{listed_all}"
+
+
+_HEAD = ("Found", "Incidents", "Homes", "Per 1,000 homes a year", "Times the district", "Odds")
 
 
 def rates_lines(told: Rates) -> list[str]:
     """Return which cells stand out, and what the cells are."""
-    sure = flagged(told)
-    tested = int(told.cells.tested.sum())
+    sure, what = flagged(told), unit_word(told)
+    tested, all_of = int(told.cells.tested.sum()), len(told.cells.names)
     ring = int(told.ring.flagged.sum())
     lines = [
-        f"{count(len(sure), 'cell')} of {tested} surely above the district's rate (P(RR>1) over {SURE:g}).",
-        f"Ring test: {count(ring, 'cell')} of {told.ring.tested} called more often than the cells around let "
+        f"{count(len(sure), what)} of {tested} surely above the district's rate (P(RR>1) over {SURE:g})."
+        if sure
+        else f"None of {count(tested, what)} is surely above the district's rate (P(RR>1) over {SURE:g}): "
+        "that is a result.",
+        f"Ring test: {count(ring, what)} of {told.ring.tested} called more often than the {what}s around let "
         "one expect (Benjamini–Hochberg 0.05).",
         size_words(told),
     ]
-    if not len(told.cells.names) or math.isinf(told.smoothed.model.shape):
-        lines.append("Cells differ no more than chance has it: all are given the district's rate.")
+    if all_of > tested:
+        lines.append(
+            f"{count(all_of - tested, what)} in no test and without a smoothed rate: no home stands "
+            f"there, or homes are known in less than {percent(LEAST_KNOWN)} of it."
+        )
+    if not all_of or math.isinf(told.smoothed.model.shape):
+        lines.append(
+            f"{what.capitalize()}s differ no more than chance has it: all are given the district's rate."
+        )
     return lines
 
 
@@ -75,12 +96,19 @@ def _shown(told: Rates, i: int) -> bool:
 def size_words(told: Rates) -> str:
     """Return what the cells are, and why they are of this size."""
     if told.choice is None:
-        return f"Areas as supplied: {len(told.cells.names)}."
-    expected = told.choice.expected.get(told.choice.resolution, told.cells.mean_expected)
-    size = f"H3 cells of resolution {told.choice.resolution}"
-    if told.choice.reached:
-        return f"{size}: the finest in which a home's cell expects {figure(expected)} incidents, 5 or more."
-    return f"{size}, the coarsest: even there a home's cell expects only {figure(expected)} incidents, not 5."
+        names = told.cells.names
+        more = [f"{len(names) - MOST_NAMED} more"] if len(names) > MOST_NAMED else []
+        return (
+            f"{count(len(names), 'area')} as supplied, not H3 cells: {listed([*names[:MOST_NAMED], *more])}. "
+            "Whoever drew them chose their size and bounds; other bounds may find otherwise."
+        )
+    r, known = told.choice.resolution, told.choice.expected
+    expected = figure(known.get(r, told.cells.mean_expected))
+    size = f"H3 cells of resolution {r}"
+    if not told.choice.reached:
+        return f"{size}, the coarsest: even there a home's cell expects only {expected} incidents, not 5."
+    finer = f"; one step finer it would be {figure(known[r + 1])}" if r + 1 in known else ""
+    return f"{size}: the finest in which a home's cell expects 5 incidents or more, here {expected}{finer}."
 
 
 def cell_signs(told: Rates, i: int) -> list[tuple[str, str]]:
@@ -103,7 +131,7 @@ def _cell_row(found: Hotspots, told: Rates, k: int, i: int) -> Row:
     above = float(s.above[i])
     sure = "" if math.isnan(above) else f", P(RR>1) {probability(above)}"
     return (
-        f"<b>{k}</b> {escape(_cell_place(found, told, i))}",
+        f"<b>{k}</b> {escape(cell_place(found, told, i))}",
         " ".join(finding_mark(*sign) for sign in cell_signs(told, i)),
         escape(grouped(int(cells.incidents[i]))),
         escape(homes(float(cells.homes_low[i]), float(cells.homes_high[i]))),
@@ -113,9 +141,9 @@ def _cell_row(found: Hotspots, told: Rates, k: int, i: int) -> Row:
     )
 
 
-def _cell_place(found: Hotspots, told: Rates, i: int) -> str:
+def cell_place(found: Hotspots, told: Rates, i: int) -> str:
     """Return where a cell is: the name of a supplied area, or its middle to about a hundred metres."""
-    if told.cells.resolution is None:
+    if told.choice is None:
         return told.cells.names[i]
     x, y = told.cells.centres
     lon, lat = found.lonlat(x[i : i + 1], y[i : i + 1])
@@ -140,7 +168,7 @@ def probability(p: float) -> str:
 def _odds(told: Rates, i: int) -> str:
     """Return a cell's odds; those of a larger area where its own homes are too few to bear any."""
     one = told.odds[i]
-    said = one.sentence.removeprefix(f"{one.area}: ").removeprefix(f"{one.asked}: ")
+    said = odds_words(one)
     if one.area == told.cells.names[i] or one.reason:
         return sentence(said)
     if one.area == DISTRICT:
@@ -156,10 +184,7 @@ def repeats(found: Hotspots) -> str:
     head = ("What", "Found", "Number", "By chance", "p", "By the same mark")
     rows = [_repeat_row(again_words(told), told.at_place)]
     if told.after_release is not None:
-        within = f"{metres(told.release_within_m)} and {told.within_days:g} days"
-        rows.append(
-            _repeat_row(f"Releases followed by a call for the species within {within}", told.after_release)
-        )
+        rows.append(_repeat_row(after_words(told), told.after_release))
     note = (
         "By chance: the dates of each species and season dealt out anew among their places. A call "
         "again is not "
@@ -169,7 +194,30 @@ def repeats(found: Hotspots) -> str:
     more = (
         f" Left out: {count(left, 'incident')} without a species or known to a wider circle." if left else ""
     )
-    return f'{table(head, rows)}<p class="note">{escape(note + more)}</p>'
+    return (
+        f"{bullets(repeats_lines(told))}{fold('Figures', table(head, rows))}"
+        f'<p class="note">{escape(note + more)}</p>'
+    )
+
+
+def repeats_lines(told: RepeatsTold) -> list[str]:
+    """Return whether calls again stand out from chance; what does not must say so."""
+    lines = [_stands(again_words(told), told.at_place, "incidents")]
+    if told.after_release is not None:
+        lines.append(_stands(after_words(told), told.after_release, "releases"))
+    return lines
+
+
+def _stands(what: str, r: Repeats, of: str) -> str:
+    figures = f"{r.observed} of {grouped(r.of)} {of}; by chance {figure(r.expected)} ({r.low:g}–{r.high:g})"
+    verdict = "more than chance" if r.p <= STANDS_OUT else "does not stand out from chance"
+    return f"{what}: {figures}, {p_value(r.p)}: {verdict}."
+
+
+def after_words(told: RepeatsTold) -> str:
+    """Return what counts as a call after a release."""
+    within = f"{metres(told.release_within_m)} and {told.within_days:g} days"
+    return f"Releases followed by a call for the species within {within}"
 
 
 def again_words(told: RepeatsTold) -> str:
@@ -179,8 +227,12 @@ def again_words(told: RepeatsTold) -> str:
 
 
 def _repeat_row(what: str, r: Repeats) -> Row:
-    more = r.p <= 0.05
-    mark = finding_mark("full", "more than chance") if more else finding_mark("half", "no more than chance")
+    more = r.p <= STANDS_OUT
+    mark = (
+        finding_mark("full", "more than chance")
+        if more
+        else finding_mark("half", "does not stand out from chance")
+    )
     return (
         escape(what),
         mark,
@@ -194,11 +246,15 @@ def _repeat_row(what: str, r: Repeats) -> Row:
 def odds_and_standby(found: Hotspots) -> str:
     """Return the odds of the district, and where to stand by."""
     odds = found.district_odds
-    said = f"<p><b>{escape(sentence(odds.sentence))}</b></p>" if odds else missing(found, "district_odds")
+    said = (
+        f"<p><b>{escape(sentence(f'{odds.area}: {odds_words(odds)}'))}</b></p>"
+        if odds
+        else missing(found, "district_odds")
+    )
     note = (
         "Odds are two figures, the ends of a 95 % interval; those of cells stand in the table above. "
-        "Never from less than a year, from fewer than 100 homes, or from one or two calls: then the larger "
-        "area speaks."
+        "Never from less than a year, from fewer than 100 homes, or from one or two incidents: then the "
+        "larger area speaks."
     )
     by = _standby(found.standby) if found.standby else missing(found, "standby")
     return f'{said}<p class="note">{escape(note)}</p><h3>Where to stand by</h3>{by}'
@@ -214,7 +270,7 @@ def _standby(told: StandbyTold) -> str:
     extra = "".join(_slice(*one) for one in told.slices)
     return (
         f"<p><b>{escape(sentence(standby_verdict(s)))}</b></p>{table(head, rows)}"
-        f"{bullets(standby_lines(s))}{f'<ul>{extra}</ul>' if extra else ''}"
+        f"{bullets(standby_lines(s))}{fold('By time of day', f'<ul>{extra}</ul>' if extra else '')}"
     )
 
 
@@ -242,7 +298,9 @@ def standby_lines(s: Standby) -> list[str]:
             f"{grouped(mean)} m ({grouped(low)} to {grouped(high)})."
         )
     lines.append(
-        "No better points of those weighed exist." if s.exact else "Exchanging one point makes it no better."
+        "No better points of those weighed exist."
+        if s.exact
+        else "Near the best, not surely the best: exchanging any one point makes it no better."
     )
     return lines
 
@@ -252,7 +310,7 @@ def _slice(when: Slice, demand: object, points: Standby) -> str:
 
     assert isinstance(demand, Sliced)
     away = metres(points.expected, spread=20)
-    return f"<li>{escape(slice_words(when))}: {escape(demand.reason)}; {away}.</li>"
+    return f"<li>{escape(slice_words(when))}: {escape(demand.reason)}; expected distance {away}.</li>"
 
 
 def slice_words(when: Slice) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from html import escape
 
 from tussock.hotspots.found import Hotspots, When
 from tussock.hotspots.when import ALL
-from tussock.maps.hotspots_edges import bullets
+from tussock.maps.hotspots_parts import bullets, fold
 from tussock.maps.hotspots_plots import (
     LEAST_IN_CALENDAR,
     calendar_plot,
@@ -31,16 +32,16 @@ def when(found: Hotspots) -> str:
         return f"<p>{escape(sentence(found.missing.get('when', 'not known')))}</p>"
     every = told.calendars[ALL]
     named = [name for name in told.calendars if name != ALL]
-    drawn = months_plot(every, first=told.season.month, claim=months_claim(told))
-    drawn += hours_plot(every, claim=hours_claim(told))
-    drawn += calendar_plot("All species", every, first=told.season.month)
+    first = told.season.month
+    drawn = months_plot(every, first=first, claim=months_claim(told))
+    drawn += hours_plot(every, claim=hours_claim(told)) + _captured(found, told) + _found_in(told)
     enough = [name for name in named if told.calendars[name].n >= LEAST_IN_CALENDAR][:MOST_SPECIES]
-    drawn += "".join(
-        calendar_plot(word(name), told.calendars[name], first=told.season.month, explained=False)
-        for name in enough
+    each = calendar_plot("All species", every, first=first)
+    each += "".join(
+        calendar_plot(word(name), told.calendars[name], first=first, explained=False) for name in enough
     )
-    drawn += _found_in(told) + _captured(told)
-    return f'<div class="plots">{drawn}</div>{bullets(_lines(told, enough))}'
+    by_hour = fold("By month and hour, by species", f'<div class="plots">{each}</div>' if each else "")
+    return f'<div class="plots">{drawn}</div>{bullets(_lines(told, enough))}{by_hour}'
 
 
 def months_claim(told: When) -> str:
@@ -78,13 +79,36 @@ def _found_in(told: When) -> str:
     return shares_plot(shares, claim=f"Most often taken: {first}", note=note)
 
 
-def _captured(told: When) -> str:
+def _captured(found: Hotspots, told: When) -> str:
     if not told.attempts:
         return ""
-    claim = f"{percent(told.share_captured.value)} of attempts ended in a capture"
-    without = f" Not attempts: {listed(word(o) for o in told.no_attempt)}." if told.no_attempt else ""
-    note = f"{told.captured} of {count(told.attempts, 'incident')}, with the exact 95 % interval.{without}"
+    claim = (
+        f"Of {count(told.attempts, 'attempt')}, {percent(told.share_captured.value)} have a capture on record"
+    )
+    note = f"{told.captured} of {told.attempts}, with the exact 95 % interval. {captured_words(told)}"
+    note += _others(found, told)
     return shares_plot({"Captured": told.share_captured}, claim=claim, note=note)
+
+
+def captured_words(told: When) -> str:
+    """Return of what the share captured is a share, and what it cannot tell."""
+    without = f", which leaves out {listed(word(o) for o in told.no_attempt)}" if told.no_attempt else ""
+    return (
+        f"A share of the incidents with an attempt{without}. One without a capture on record, neither "
+        "in its outcome nor in the table of captures, counts as not captured: where captures are not all in "
+        "the book, the share is too low."
+    )
+
+
+def _others(found: Hotspots, told: When) -> str:
+    """Return how the attempts without a capture ended, the commonest first."""
+    ended = Counter(
+        i.told.outcome
+        for i in found.incidents.items
+        if not i.captured and i.told.outcome not in told.no_attempt
+    )
+    order = sorted(ended, key=lambda o: (-ended[o], o))
+    return f" The others ended as: {listed(f'{word(o)} {ended[o]}' for o in order)}." if order else ""
 
 
 def _lines(told: When, enough: list[str]) -> list[str]:

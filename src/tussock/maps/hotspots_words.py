@@ -8,6 +8,8 @@ from collections.abc import Iterable, Mapping
 from tussock.hotspots.bands import EdgeEffect, RatioHull
 from tussock.hotspots.counts import Estimate
 from tussock.hotspots.found import STANDS_OUT
+from tussock.hotspots.odds import Odds
+from tussock.hotspots.ring import Ring
 from tussock.interval import Interval
 from tussock.maps.words import THIN, grouped, metres, plainly
 from tussock.names import MONTHS
@@ -184,3 +186,31 @@ def months_words(first: int, last: int) -> str:
     """Return a run of months of the year, 1 to 12."""
     a, b = MONTHS[first - 1], MONTHS[last - 1]
     return a if a == b else f"{a} to {b}"
+
+
+def odds_words(one: Odds) -> str:
+    """Return odds as two figures with what they rest on; the reason where there are none.
+
+    They rest on incidents, each counted once, as everything else on the page.
+    """
+    over = f"{one.years:.3g} year{'s' if one.years != 1 else ''}"
+    if one.fewer_than_one_in is not None:
+        most = grouped(one.fewer_than_one_in)
+        fewest = homes(one.homes[0], one.homes[0])
+        return f"none from {fewest} homes in {over}: fewer than one home in {most} a year"
+    if one.one_in is None:
+        return f"none given: {one.reason}"
+    near, far = (f"{v:.10g}" if v < 100 else grouped(v) for v in one.one_in)
+    basis = f"{count(one.incidents, 'incident')} from {homes(*one.homes)} homes in {over}"
+    return f"between one home in {near} and one in {far} a year ({basis})"
+
+
+def ring_words(ring: Ring, i: int, what: str) -> str:
+    """Return whether a cell stands out from those around it; why not where it was not asked."""
+    p = float(ring.p_adjusted[i])
+    if math.isnan(p):
+        return f"Ring test: not made; the {what}, or all around it, may hold no home."
+    low, high = (float(e[i]) for e in ring.expected)
+    said = f"{span(low, high)} incidents to be expected from the {what}s around it, corrected {p_value(p)}"
+    verdict = "above them" if ring.flagged[i] else "not shown to be above them"
+    return f"Ring test: {said}: {verdict}."
