@@ -2,67 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
-from pathlib import Path
+import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 from tussock.cli.failures import written
+from tussock.cli.hotspots_options import HotspotsOptions, asked
+from tussock.cli.hotspots_public import run_public
 from tussock.cli.hotspots_show import show
-from tussock.cli.log_job import LogOptions
-from tussock.cli.options import Format
 from tussock.cli.progress import progress
-from tussock.cli.settings import read_settings
-from tussock.clock import parse_date, parse_zone
-from tussock.errors import InputError, UsageError
+from tussock.errors import UsageError
 from tussock.files import Outbox
 from tussock.ground.region import Region, open_region
-from tussock.hotspots.found import Asked
+from tussock.hotspots.exposure import known_extent
+from tussock.hotspots.found import Asked, GivenCalls
+from tussock.hotspots.supplied_file import UnitsFile, read_units
 from tussock.maps.hotspots_files import FILES, is_ours
-from tussock.position import position_from_text
 from tussock.records.calls import calls_of
-from tussock.records.entries import CALLOUT, CAPTURE
 from tussock.records.source import Book, open_book, open_logged
 
 if TYPE_CHECKING:
-    from zoneinfo import ZoneInfo
-
     from tussock.hotspots.found import Hotspots
 
-
-@dataclass(frozen=True)
-class HotspotsOptions:
-    """The options of ``tussock hotspots``; ``None`` where not given."""
-
-    observed: str
-    logbook: str | None = None
-    callouts: Path | None = None
-    captures: Path | None = None
-    region: Path | None = None
-    timezone: str | None = None
-    base: str | None = None
-    standby: int = 0
-    replicates: int = 999
-    seed: int = 1
-    now: str | None = None
-    out: Path | None = None
-    output: Format = Format.TABLE
-    force: bool = False
-
-    @property
-    def log(self) -> LogOptions:
-        """The logbook that is meant where no table is named."""
-        return LogOptions(self.logbook, None, self.now)
-
-    @property
-    def tables(self) -> dict[str, Path]:
-        """Kind of entry → table, of those given."""
-        named = {CALLOUT: self.callouts, CAPTURE: self.captures}
-        return {kind: path for kind, path in named.items() if path is not None}
-
-    def targets(self) -> tuple[Path, ...]:
-        """Every file that will be written."""
-        return () if self.out is None else tuple(self.out.with_name(self.out.name + end) for end in FILES)
+_FARTHEST_BASE_M = 200_000.0
+"""Farther from the homes than this no base can be [m]: two hours on the road (choice of this project)."""
 
 
 def run_hotspots(given: HotspotsOptions) -> int:
@@ -77,11 +43,14 @@ def run_hotspots(given: HotspotsOptions) -> int:
     MissingDataError
         When the region has no dwellings, or the packages of the extra are not installed.
     """
-    asked, folder = _asked(given), _region(given)
+    if given.public is not None:
+        return run_public(given, book=_book)
+    wanted, drawn, folder = asked(given), given.units_file, given.folder()
     region, book = open_region(folder), _book(given)
-    with Outbox(is_ours, force=given.force, inputs=given.tables.values()) as outbox:
+    inputs = (*given.books, *region.paths(), *(drawn.paths if drawn else ()))
+    with Outbox(is_ours, force=given.force, inputs=inputs) as outbox:
         outbox.check(given.targets())
-        found = _found(book, region, asked)
+        found = _found(book, region, wanted, drawn)
         for target, make in zip(given.targets(), FILES.values(), strict=False):
             outbox.stage(target, make(found, region))
         paths = outbox.send()
@@ -90,81 +59,50 @@ def run_hotspots(given: HotspotsOptions) -> int:
     return 0
 
 
-def _found(book: Book, region: Region, asked: Asked) -> Hotspots:
+def _found(book: Book, region: Region, wanted: Asked, drawn: UnitsFile | None) -> Hotspots:
     from tussock.hotspots.finding import STEPS, find
 
+    known = known_extent(region)
+    _check_base(wanted, region, known)
     calls = calls_of(book.entries, plane=region.plane, inputs={**region.hashes(), **book.inputs})
+    if drawn is not None:
+        calls, wanted = _with_units(calls, wanted, drawn, region, known)
     with progress(STEPS, "looking") as step:
-        return find(calls, region, asked, step=step)
+        return find(calls, region, wanted, step=step)
 
 
-def _asked(given: HotspotsOptions) -> Asked:
-    first, last = _days(given.observed)
-    zone, words = _zone(given)
-    now = given.log.clock()
-    if last > (today := now.astimezone(zone).date()):
-        fix = "end it today or before: days to come would make every rate too low"
-        raise UsageError(f"{last} is still to come", where="--observed", allowed=f"up to {today}", fix=fix)
-    return Asked(
-        first=first,
-        last=last,
-        zone=zone,
-        zone_words=words,
-        now=now,
-        base=_base(given.base),
-        standby=given.standby,
-        seed=given.seed,
-        replicates=given.replicates,
-    )
+def _with_units(
+    calls: GivenCalls, wanted: Asked, drawn: UnitsFile, region: Region, known: BaseGeometry
+) -> tuple[GivenCalls, Asked]:
+    """Return calls and question with the areas to count in, their hashes and what is to be known of them."""
+    read = read_units(drawn, plane=region.plane, known=known, region=region.file.name)
+    inputs = {**calls.inputs, **drawn.hashes()}
+    notes = (*calls.notes, *(f"{note[:1].upper()}{note[1:]}." for note in read.notes))
+    return replace(calls, inputs=inputs, notes=notes), replace(wanted, units=read.units)
 
 
-def _days(text: str) -> tuple[date, date]:
-    where, allowed = "--observed", "two dates, such as 2025-09-01..2026-05-31"
-    one, dots, other = text.partition("..")
-    if not dots:
-        fix = "state from when to when the book was kept"
-        raise UsageError(f"'{text[:40]}'", where=where, allowed=allowed, fix=fix)
-    first, last = parse_date(one, where=where), parse_date(other, where=where)
-    if last < first:
-        raise UsageError(f"{last} is before {first}", where=where, allowed=allowed, fix="swap them")
-    return first, last
-
-
-def _zone(given: HotspotsOptions) -> tuple[ZoneInfo, str]:
-    """Return the district's time zone and where it is from: the option, or the permit of tussock.toml."""
-    if given.timezone is not None:
-        return parse_zone(given.timezone, where="--timezone"), ""
-    said = read_settings(Path()).defaults.get("permit")
-    listed = said if isinstance(said, tuple) else (said,)
-    if listed[0] is None:
-        fix = "name the district's time zone, such as Australia/Hobart"
-        raise UsageError("no time zone is named", where="--timezone", fix=fix)
-    from tussock.permit.permit_file import read_permit
-
-    permit = read_permit(listed[0])
-    return permit.zone, f"of permit {permit.id}"
-
-
-def _base(text: str | None) -> tuple[float, float] | None:
-    if text is None:
-        return None
-    try:
-        at = position_from_text(text, 1.0, option="--base")
-    except InputError as error:
-        raise UsageError(error.found, where="--base", allowed=error.allowed, fix=error.fix) from None
-    return at.longitude, at.latitude
-
-
-def _region(given: HotspotsOptions) -> Path:
-    folder = given.region or read_settings(Path()).defaults.get("region")
-    if not isinstance(folder, Path):
-        raise UsageError("no region is named", where="--region", fix="name the folder of the ground data")
-    return folder
+def _check_base(wanted: Asked, region: Region, known: BaseGeometry) -> None:
+    """Refuse a base from which no call of the region is answered: its figures would mean nothing."""
+    if wanted.base is None:
+        return
+    x, y = (float(v) for v in region.plane.project(*wanted.base))
+    placed = math.isfinite(x) and math.isfinite(y)
+    away = float(shapely.distance(known, shapely.Point(x, y))) if placed else math.inf
+    if away > _FARTHEST_BASE_M:
+        far = f"{away / 1000:,.0f} km" if placed else "half the Earth"
+        raise UsageError(
+            f"it lies {far} from the homes of '{region.file.name}'",
+            where="--base",
+            allowed=f"LAT,LON within {_FARTHEST_BASE_M / 1000:.0f} km of them",
+            fix="check the order of latitude and longitude, and their signs",
+        )
 
 
 def _book(given: HotspotsOptions) -> Book:
     if given.tables and given.logbook is not None:
         raise UsageError("a logbook and tables are both named", where="--logbook", fix="name one")
-    if given.captures is not None and given.callouts is None:
-        raise UsageError("captures alone are no calls", where="--callouts", fix="name the table of callouts")
+    if given.tables and given.callouts is None:
+        others = {"--captures": given.captures, "--releases": given.releases}
+        alone = " and ".join(option for option, path in others.items() if path is not None)
+        raise UsageError(f"{alone} alone: no calls", where="--callouts", fix="name the table of callouts")
     return open_book(given.tables) if given.tables else open_logged(given.log.where)

@@ -1,21 +1,63 @@
-"""Hotspots on the terminal: the claim, what is counted, and what the calls cannot say."""
+"""Hotspots on the terminal: one claim, what is counted, then the rest as the page says it."""
 
 from __future__ import annotations
 
-import json
+import textwrap
 from collections.abc import Iterator
-from dataclasses import asdict
 
 from tussock.cli import show as plan_show
 from tussock.cli.failures import say
+from tussock.cli.hotspots_json import as_json
 from tussock.cli.options import Format
+from tussock.cli.permit_show import width
 from tussock.cli.printable import printable
-from tussock.hotspots.found import Hotspots
-from tussock.maps.hotspots_clusters import place_words
-from tussock.maps.hotspots_edges import claim, power_sentence
-from tussock.maps.hotspots_files import cells_geojson, edges_csv
-from tussock.maps.hotspots_words import CALLS_NOT_SNAKES, edge_sentence, interval, p_value
-from tussock.maps.words import position_words
+from tussock.hotspots.bands import EdgeEffect
+from tussock.hotspots.found import STANDS_OUT, Clusters, ClusterTold, Hotspots, StandbyTold, When
+from tussock.hotspots.when import ALL
+from tussock.maps.hotspots_clusters import (
+    base_lead,
+    base_words,
+    clusters_lead,
+    period_words,
+    place_words,
+    space_time_lead,
+)
+from tussock.maps.hotspots_edges import claim, counted_lines, power_sentence
+from tussock.maps.hotspots_files import edges_csv
+from tussock.maps.hotspots_plots import ranked
+from tussock.maps.hotspots_rates import (
+    rates_lines,
+    repeats_lines,
+    slice_words,
+    standby_lines,
+    standby_verdict,
+)
+from tussock.maps.hotspots_surface import surface_lead
+from tussock.maps.hotspots_when import MANY_AT_MIDNIGHT, hours_claim, months_claim
+from tussock.maps.hotspots_words import (
+    CALLS_NOT_SNAKES,
+    FEWER,
+    MORE,
+    NOT_SHOWN,
+    NOT_TESTED,
+    count,
+    edge_name,
+    edge_sentence,
+    edge_verdict,
+    figure,
+    interval,
+    listed,
+    odds_words,
+    p_value,
+    percent,
+    ratio_words,
+    share,
+)
+from tussock.maps.words import sentence
+
+MOST_EDGES = 5
+"""Edges with a line of their own; all are in the tables and on the page."""
+_HANG = "    "
 
 
 def show(found: Hotspots, output: Format) -> None:
@@ -27,27 +69,62 @@ def show(found: Hotspots, output: Format) -> None:
         case Format.JSON:
             plan_show.data(as_json(found))
         case Format.TABLE:
-            plan_show.data("\n".join(printable(line) for line in lines(found)))
+            plan_show.data("\n".join(lines(found, columns=width())))
 
 
-def lines(found: Hotspots) -> Iterator[str]:
-    """Yield what is printed of a result, line by line."""
-    yield f"{claim(found)}."
-    for effect in found.edges:
-        if effect.tested:
-            yield f"  {edge_sentence(effect)} One-sided, corrected: {p_value(effect.p_more_adjusted)}."
-    yield from _counted(found)
-    yield from _clusters(found)
-    if found.district_odds is not None:
-        yield f"Odds: {found.district_odds.sentence}"
-    yield from _standby(found)
-    for name, why in found.missing.items():
-        yield f"Not found out: {name.replace('_', ' ')}: {why}."
+def lines(found: Hotspots, *, columns: int = 80) -> Iterator[str]:
+    """Yield what is printed of a result, line by line, none wider than ``columns``."""
+    yield from _wrapped(_claim(found), columns, indent="")
+    for head, said in _parts(found):
+        if not said:
+            continue
+        yield ""
+        yield head
+        for one in said:
+            yield from _wrapped(one, columns, indent="  ")
 
 
-def _counted(found: Hotspots) -> Iterator[str]:
+def _wrapped(text: str, columns: int, *, indent: str) -> list[str]:
+    """Return a text broken at the width; a thin space stays within its line."""
+    rows = textwrap.wrap(
+        text,
+        columns,
+        initial_indent=indent,
+        subsequent_indent=_HANG if indent else "",
+        break_on_hyphens=False,
+    )
+    return [printable(row) for row in rows]
+
+
+def _parts(found: Hotspots) -> Iterator[tuple[str, list[str]]]:
+    yield "What is counted", [*counted_lines(found), *_left_out(found)]
+    yield "Edges", list(_edges(found))
+    yield "Clusters", list(_clusters(found))
+    yield "When", list(_when(found))
+    yield "Rates on the map", list(_rates(found))
+    yield "Calls again", list(_repeats(found))
+    yield "Odds", [] if found.district_odds is None else [_odds(found)]
+    yield "Where to stand by", list(_standby(found))
+    yield "To know", list(found.notes)
+    yield (
+        "Not found out",
+        [sentence(f"{name.replace('_', ' ')}: {why}") for name, why in found.missing.items()],
+    )
+
+
+def _claim(found: Hotspots) -> str:
+    head = found.headline
+    return f"{claim(found)}." if head is None else f"{claim(found)} ({_p(head)})."
+
+
+def _p(effect: EdgeEffect) -> str:
+    p = effect.p_adjusted if edge_verdict(effect) == FEWER else effect.p_more_adjusted
+    return f"corrected {p_value(p)}"
+
+
+def _left_out(found: Hotspots) -> Iterator[str]:
     c = found.counted
-    left = {
+    gone = {
         "without a place": c.without_place,
         "in the future": c.future,
         "at other times": c.other_times,
@@ -55,56 +132,141 @@ def _counted(found: Hotspots) -> Iterator[str]:
         "outside the region": c.outside_region,
         "where homes are not known": c.outside_extent,
     }
-    said = ", ".join(f"{n} {words}" for words, n in left.items() if n) or "none"
-    yield f"{c.read} callouts read, {c.calls} counted as {c.incidents} incidents. Left out: {said}."
+    if c.left_out:
+        yield f"Left out: {', '.join(f'{n} {words}' for words, n in gone.items() if n)}."
+    if c.in_no_unit:
+        yield f"{count(c.in_no_unit, 'incident')} from none of the areas supplied: in no rate."
     yield f"The district: {interval(found.district_rate)} incidents per 1,000 homes a year."
 
 
+def _edges(found: Hotspots) -> Iterator[str]:
+    by_verdict: dict[str, list[EdgeEffect]] = {}
+    for effect in ranked(found.edges):
+        by_verdict.setdefault(edge_verdict(effect), []).append(effect)
+    told = [e for e in (*by_verdict.get(MORE, ()), *by_verdict.get(FEWER, ())) if e is not found.headline]
+    for effect in told[:MOST_EDGES]:
+        yield f"{edge_sentence(effect).removesuffix('.')} ({_p(effect)})."
+    if len(told) > MOST_EDGES:
+        yield f"{len(told) - MOST_EDGES} more in the tables and on the page."
+    if others := by_verdict.get(NOT_SHOWN):
+        left = len(others) - MOST_EDGES
+        named = [f"{edge_name(e)} {ratio_words(e.ratio)}" for e in others[:MOST_EDGES]]
+        named += [f"{left} more"] if left > 0 else []
+        yield f"Not shown to be more than chance: {listed(named)}."
+    if few := by_verdict.get(NOT_TESTED):
+        yield f"Not tested, too few homes near or far: {count(len(few), 'edge')}."
+    yield from _reruns(found, "edges")
+
+
 def _clusters(found: Hotspots) -> Iterator[str]:
-    if found.clusters is None:
+    if found.clusters is not None:
+        yield clusters_lead(found.clusters)
+        yield from (_circle(c) for c in found.clusters.standing_out)
+        yield from _with_base(found.clusters)
+        yield f"Not said: {power_sentence(found)}"
+        yield from _reruns(found, "clusters")
+    if (told := found.space_time) is not None:
+        yield space_time_lead(told)
+        for c, at in zip(told.scan.cylinders, told.centres, strict=True):
+            if c.p <= STANDS_OUT:
+                there = f"{period_words(told, c)}, {place_words(*at, c.radius_m)}"
+                yield f"{there}: {_expected(c.observed, c.expected)}, {p_value(c.p)}."
+
+
+def _circle(told: ClusterTold) -> str:
+    c = told.cluster
+    at = sentence(place_words(told.longitude, told.latitude, c.radius_m)).removesuffix(".")
+    more = f"{figure(c.relative_risk)} times as often as elsewhere"
+    return f"{at}: {_expected(c.observed, c.expected)}, {more}, {p_value(c.p)}."
+
+
+def _expected(observed: int, expected: float) -> str:
+    return f"{count(observed, 'incident')} where {figure(expected)} were to be expected"
+
+
+def _with_base(told: Clusters) -> Iterator[str]:
+    if told.base is None:
         return
-    for told in found.clusters.standing_out:
-        c = told.cluster
-        at = place_words(told.longitude, told.latitude, c.radius_m)
-        found_there = f"{c.observed} incidents where {c.expected:.3g} were to be expected"
-        yield f"Cluster {at}: {found_there}, {p_value(c.p)}."
-    if not found.clusters.standing_out:
-        yield "Clusters: nothing stands out. That is a result."
-    yield f"Not said: {power_sentence(found)}"
+    yield base_words(told.base)
+    yield base_lead(told)
+    same = {c.cluster.units.tobytes() for c in told.standing_out}
+    for one in told.told_with_base:
+        if one.stands_out and one.cluster.units.tobytes() not in same:
+            yield _circle(one)
+
+
+def _when(found: Hotspots) -> Iterator[str]:
+    told = found.when
+    if told is None:
+        return
+    yield f"{months_claim(told)}."
+    yield f"{hours_claim(told)}.{_busiest(told)}"
+    if told.attempts:
+        captured = share(told.share_captured)
+        yield f"{captured} of {count(told.attempts, 'attempt')} have a capture on record."
+
+
+def _busiest(told: When) -> str:
+    """Return the three hours running that most incidents fall in; nothing where dates lack a time."""
+    every = told.calendars[ALL]
+    hours, n = every.hours, every.n
+    if every.midnight > MANY_AT_MIDNIGHT * n:
+        return ""
+    running = [int(sum(hours[(h + k) % 24] for k in range(3))) for h in range(24)]
+    first = max(range(24), key=running.__getitem__)
+    return f" Most between {first}:00 and {(first + 3) % 24}:00: {running[first]} of {n}."
+
+
+def _rates(found: Hotspots) -> Iterator[str]:
+    if found.rates is not None:
+        yield from rates_lines(found.rates)
+        yield from _reruns(found, "cells")
+    if found.surface is not None:
+        yield f"Smooth surface: {surface_lead(found.surface)}"
+
+
+def _repeats(found: Hotspots) -> Iterator[str]:
+    told = found.repeats
+    if told is None:
+        return
+    yield from repeats_lines(told)
+    marked = told.at_place.marked + (told.after_release.marked if told.after_release else 0)
+    yield (
+        f"{marked} of them by the same mark: only these came back."
+        if marked
+        else "None bears the mark of the one before: none is said to have come back."
+    )
+
+
+def _odds(found: Hotspots) -> str:
+    odds = found.district_odds
+    assert odds is not None
+    return sentence(f"The district: {odds_words(odds)}")
 
 
 def _standby(found: Hotspots) -> Iterator[str]:
-    if found.standby is None:
+    told = found.standby
+    if told is None:
         return
-    for longitude, latitude in found.standby.points:
-        yield f"Stand by at {position_words(longitude, latitude)}."
+    s = told.standby
+    yield sentence(standby_verdict(s))
+    for (longitude, latitude), part in zip(told.points, s.share.tolist(), strict=True):
+        yield f"{latitude:.4f}, {longitude:.4f}: {percent(part)} of the calls are nearest to it."
+    yield from standby_lines(s)
+    yield from _slices(told)
 
 
-def as_json(found: Hotspots) -> str:
-    """Return a result as JSON: its claim, its totals, its cells."""
-    made = {
-        "format": "tussock hotspots 1",
-        "software": found.software,
-        "claim": claim(found),
-        "note": CALLS_NOT_SNAKES,
-        "observed": [str(found.asked.first), str(found.asked.last)],
-        "seed": found.seed,
-        "inputs": dict(found.inputs),
-        "counted": asdict(found.counted),
-        "missing": dict(found.missing),
-        "clusters": [
-            {
-                "longitude": t.longitude,
-                "latitude": t.latitude,
-                "radius_m": t.cluster.radius_m,
-                "observed": t.cluster.observed,
-                "expected": t.cluster.expected,
-                "p_chance": t.cluster.p_chance,
-                "p_uneven": t.cluster.p_uneven,
-                "stands_out": t.stands_out,
-            }
-            for t in (found.clusters.told if found.clusters else ())
-        ],
-        "cells": json.loads(cells_geojson(found))["features"],
-    }
-    return json.dumps(made, ensure_ascii=False, allow_nan=False, indent=1)
+def _slices(told: StandbyTold) -> Iterator[str]:
+    for part, cut, _ in told.slices:
+        if cut.interaction:
+            yield f"{slice_words(part)}: {cut.reason}; see the page."
+    if not any(cut.interaction for _, cut, _ in told.slices):
+        yield "The same at all times of day: places are not shown to differ by the hour."
+
+
+def _reruns(found: Hotspots, what: str) -> Iterator[str]:
+    """Yield whether the finding stands one step finer and coarser."""
+    for one in found.reruns:
+        if one.what == what:
+            stands = {True: "stands", False: "does not stand", None: "not rerun"}[one.stands]
+            yield f"One step {one.step} ({one.size}): {stands}. {sentence(one.found)}"
