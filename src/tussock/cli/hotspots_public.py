@@ -24,7 +24,9 @@ from tussock.hotspots.calls import Call, different, seconds
 from tussock.hotspots.found import Asked
 from tussock.hotspots.public import PublicCalls, PublicFigures, Released, release_figures
 from tussock.hotspots.public_choice import PublicChoice
+from tussock.hotspots.public_partition import Partition
 from tussock.hotspots.public_store import stored_partition
+from tussock.hotspots.public_units import Whole
 from tussock.maps.hotspots_words import CALLS_NOT_SNAKES
 from tussock.records.calls import calls_of
 from tussock.records.source import Book
@@ -72,7 +74,8 @@ def run_public(given: HotspotsOptions, *, book: Callable[[HotspotsOptions], Book
     _refuse_options(given)
     folder, year = given.folder(), given.public or 0
     plane = open_region(folder).plane
-    choice = stored_partition(folder, plane=plane).choice
+    partition = stored_partition(folder, plane=plane)
+    choice = partition.choice
     wanted = _asked(given, choice, year)
     taken = _taken(book(given), plane, now=wanted.now)
     released = release_figures(
@@ -85,7 +88,7 @@ def run_public(given: HotspotsOptions, *, book: Callable[[HotspotsOptions], Book
     )
     say(CALLS_NOT_SNAKES)
     _show(released.figures, given.output)
-    _tell(released, taken)
+    _tell(released, taken, unsure=_unsure(partition, taken.calls, year))
     return 0
 
 
@@ -142,6 +145,21 @@ def _public(calls: tuple[Call, ...]) -> PublicCalls:
     return PublicCalls(*np.array(rows, dtype=np.float64).reshape(-1, 3).T)
 
 
+def _unsure(partition: Partition, calls: tuple[Call, ...], year: int) -> int:
+    """Return how many calls of a block may as well belong elsewhere: their circles reach over an edge."""
+    choice = partition.choice
+    begin, *_, end = choice.edges(year)
+    told = [c for c in calls if begin <= seconds(c.time) < end]
+    x, y, r = np.array([(c.x, c.y, c.radius_m) for c in told], dtype=np.float64).reshape(-1, 3).T
+
+    def label(east: int, north: int) -> Whole:
+        unit = partition.unit_index(x + east * r, y + north * r)
+        return unit if choice.dimension == "unit" else np.minimum(unit, 0)
+
+    other = [label(*to) != label(0, 0) for to in ((1, 0), (-1, 0), (0, 1), (0, -1))]
+    return int(np.logical_or.reduce(other).sum())
+
+
 def _show(figures: PublicFigures, output: Format) -> None:
     """Print what the file says, and nothing else, on stdout."""
     head = (figures.dimension, "dwellings", "calls", "rate_low", "rate_high")
@@ -163,7 +181,7 @@ def _rows(figures: PublicFigures) -> Iterator[tuple[str, ...]]:
         yield f.of, str(f.dwellings), f.band, f"{f.rate_low:.3f}", high
 
 
-def _tell(released: Released, taken: _Taken) -> None:
+def _tell(released: Released, taken: _Taken, *, unsure: int) -> None:
     """Say on stderr what is in no file: how every row of the book was counted."""
     figures = released.figures
     left = {
@@ -175,7 +193,9 @@ def _tell(released: Released, taken: _Taken) -> None:
     }
     said = ", ".join(f"{count} {words}" for words, count in left.items() if count) or "none"
     say(f"For you alone: {figures.counted} calls are in the figures. Not in them: {said}.")
-    say("These numbers stand in no file; given away beside the figures, they would narrow the bands.")
+    if unsure:
+        say(f"For you alone: {unsure} may belong elsewhere: their circles reach over the edge of a unit.")
+    say("These numbers stand in no file; given away beside the figures, they can narrow the bands.")
     if released.fresh:
         written((released.path,))
     else:
