@@ -249,6 +249,7 @@ PLAIN = {
     "cli.failures.TERMINATED": (143, 143),
     "cli.failures.PIPE_CLOSED": (141, 141),
     "cli.failures.INTERNAL": (70, 70),
+    "cli.hotspots_show.MOST_EDGES": (2, 10),
     "cli.permit_new._ATTENTION": (1, 1),
     "cli.permit_new._HANGUP": (129, 129),
     "cli.permit_show.NARROWEST": (30, 60),

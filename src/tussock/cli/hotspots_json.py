@@ -21,10 +21,10 @@ from tussock.maps.hotspots_edges import claim
 from tussock.maps.hotspots_files import cells_geojson
 from tussock.maps.hotspots_places import cluster_rows, number
 from tussock.maps.hotspots_words import CALLS_NOT_SNAKES, edge_name, edge_verdict, odds_words
+from tussock.measure.patches import SQUARE_METRES_PER_HA
 
 Made = dict[str, Any]
 FORMAT = "tussock hotspots 1"
-_SQUARE_METRES_PER_HA = 10_000.0
 
 
 def as_json(found: Hotspots) -> str:
@@ -194,7 +194,7 @@ def _surface(found: Hotspots) -> Made | None:
     told = found.surface
     if told is None:
         return None
-    square, seen = told.step_m**2 / _SQUARE_METRES_PER_HA, ~np.isnan(told.ratio)
+    square, seen = told.step_m**2 / SQUARE_METRES_PER_HA, ~np.isnan(told.ratio)
     return {
         "p": number(told.p),
         "above_envelope_ha": number(float(told.above.sum()) * square),
