@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tussock.cli import audit_show
-from tussock.cli.failures import written
+from tussock.cli.failures import say, written
 from tussock.cli.log_job import LogOptions
 from tussock.cli.options import Format
 from tussock.cli.progress import progress
@@ -92,6 +92,8 @@ def run_audit(given: AuditOptions) -> int:
     _check(asked)
     now = asked.log.clock()
     opened, found = _opened(asked), _found(asked)
+    for note in found.notes:
+        say(f"Note: {note}.")
     region = opened.region if isinstance(opened, Opened) else None
     permits, under = _under(opened.permits, asked.under)
     book = read_book(found.entries, species=opened.book, now=now, keeps=found.keeps)

@@ -118,6 +118,10 @@ def import_(
     keep_good: Annotated[
         bool, typer.Option("--keep-good", help="Take the good rows; the refused go to NAME-refused.csv.")
     ] = False,
+    own_columns: Annotated[
+        bool,
+        typer.Option("--own-columns", help="Keep columns that are nearly known ones, as your own."),
+    ] = False,
     by: _By = None,
     logbook: _Logbook = None,
     profiles: _Profiles = None,
@@ -132,7 +136,7 @@ def import_(
     from tussock.cli.log_job import LogOptions
 
     options = LogOptions(logbook, by, now, profiles)
-    return run_import(options, file, kind=kind, keep_good=keep_good, force=force)
+    return run_import(options, file, kind=kind, keep_good=keep_good, own_columns=own_columns, force=force)
 
 
 @app.command("export")

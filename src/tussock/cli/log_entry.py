@@ -6,10 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from tussock.cli.failures import say
+from tussock.cli.log_import import tell_near
 from tussock.cli.log_job import LogOptions, cells_of, kind_named, writing
 from tussock.errors import InputError, UsageError, together
 from tussock.maps.words import plainly
 from tussock.records.checks import Checker
+from tussock.records.columns import refuse_near
 from tussock.records.entries import CALLOUT, DISPOSAL, ID_COLUMN, Entry
 from tussock.records.kinds import RESIDENT, check_columns
 from tussock.records.stamped import HANDLED, RECORDED, stamp, stamped
@@ -28,6 +30,7 @@ def run_add(options: LogOptions, kind: str, given: Sequence[str], *, check: Path
     said = cells_of(given) if given or check is None else {}
     cells = said if check is None else _released(kind, said, check)
     check_columns(kind, cells, where="--set")
+    near = refuse_near(kind, cells, where="--set", keep=True)
     own = {c: v for c, v in cells.items() if v and c not in RESIDENT}
     entry, faults = entry_of(kind, own, where="--set", checker=options.checker())
     who, more = resident_of(entry.id, cells, where="--set") if kind == CALLOUT else (None, ())
@@ -48,6 +51,7 @@ def run_add(options: LogOptions, kind: str, given: Sequence[str], *, check: Path
     moved = any(text.startswith(("decimal", "eventDate", "coordinate")) for text in given)
     if check is not None and not moved:
         say(f"Its place and time are those of the check, which was {plainly(entry.get('checkVerdict'))}.")
+    tell_near(near)
     if done.added:
         _tell_filled(entry, cells)
     return 0
@@ -90,6 +94,7 @@ def run_amend(options: LogOptions, key: tuple[str, str], given: Iterable[str], *
     if not why.strip():
         raise UsageError("no reason is given", where="--why", fix="say why it is amended: it is kept")
     check_columns(kind, changes, where="--set")
+    near = refuse_near(kind, [c for c, v in changes.items() if v], where="--set", keep=True)
     if private := [c for c in changes if c in RESIDENT]:
         fix = "import the callout's row again with those columns"
         raise InputError(f"{', '.join(private)} is no part of the entry", where="--set", fix=fix)
@@ -101,6 +106,7 @@ def run_amend(options: LogOptions, key: tuple[str, str], given: Iterable[str], *
         done = logbook.amend(kind, name, changes, by=by, at=options.clock(), why=why)
         where = logbook.database.where
     say(f"Amended: {kind} {name}, state {done.number}, in {where}")
+    tell_near(near)
     return 0
 
 

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from tussock.cli.failures import say, written
 from tussock.cli.log_job import LogOptions, kind_named, writing
 from tussock.files import Outbox
+from tussock.records.columns import Near, refuse_near
 from tussock.records.importing import Imported, import_sheet, read_entries, refused_csv, refused_path
 from tussock.records.tabled import Refused, Sheet
 from tussock.species.profiles import load_profiles
 
 
 def run_import(
-    options: LogOptions, file: Path, *, kind: str | None, keep_good: bool, force: bool = False
+    options: LogOptions,
+    file: Path,
+    *,
+    kind: str | None,
+    keep_good: bool,
+    own_columns: bool = False,
+    force: bool = False,
 ) -> int:
     """Import a table.
 
@@ -29,6 +36,7 @@ def run_import(
     by, at = options.who(), options.clock()
     species = load_profiles(options.profiles or options.settings.defaults.get("profiles"))
     sheet = read_entries(file, kind_named(kind) if kind else "", species=species)
+    near = refuse_near(sheet.kind, sheet.columns, where=sheet.path.name, keep=own_columns)
     beside = refused_path(sheet.path)
     made = ""
 
@@ -45,8 +53,15 @@ def run_import(
         done = import_sheet(logbook, sheet, by=by, at=at, keep_good=keep_good, aside=put_aside)
         paths, where = outbox.send(), logbook.database.where
     _tell(done, sheet, where)
+    tell_near(near)
     written(paths)
     return int(bool(done.refused))
+
+
+def tell_near(near: Iterable[Near]) -> None:
+    """Say which columns were kept though they are nearly known ones."""
+    for one in near:
+        say(f"Note: {one.words} It is kept as your own.")
 
 
 def _tell(done: Imported, sheet: Sheet, where: str) -> None:

@@ -86,6 +86,8 @@ def run_return(asked: ReturnOptions) -> int:
     permit, form, clock = read_permit(_permit(asked)), read_columns(asked.columns), asked.log.clock()
     period = _period(asked, permit, local_date(clock, permit.zone))
     with _opened(asked) as (book, logbook):
+        for note in book.notes:
+            say(f"Note: {note}.")
         found = _found(asked, book, permit, period, clock)
         if not asked.incomplete:
             refuse_gaps(found, where=asked.where)

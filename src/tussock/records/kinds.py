@@ -55,6 +55,8 @@ _TELLS = (
     ("calloutID", CALLOUT),
 )
 """Column → the kind of entries whose table it gives away; the first that is there decides."""
+TELLING = tuple(column for column, _ in _TELLS)
+"""Those columns."""
 
 
 def guess_kind(columns: Iterable[str], *, where: str) -> str:

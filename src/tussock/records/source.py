@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from tussock.errors import Faults, InputError
 from tussock.ground.region import sha256
+from tussock.records.columns import Near, near_columns
 from tussock.records.entries import KINDS, Entry
 from tussock.records.tabled import Sheet, read_entries
 
@@ -30,11 +31,14 @@ class Book:
         Kinds that the book keeps even where there is no entry of them.
     inputs
         Name → SHA-256 of each file read; of a logbook, of its entries.
+    notes
+        Columns that are nearly known ones, in words: what they hold is not read.
     """
 
     entries: tuple[Entry, ...]
     keeps: tuple[str, ...] = ()
     inputs: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
 
 def open_book(tables: Mapping[str, Path]) -> Book:
@@ -56,7 +60,14 @@ def open_book(tables: Mapping[str, Path]) -> Book:
     entries = tuple(entry for sheet in sheets for entry in sheet.entries)
     if not entries:
         raise InputError("no row below the header", where=", ".join(p.name for p in tables.values()))
-    return Book(entries, tuple(tables), {p.name: sha256(p) for p in tables.values()})
+    notes = tuple(
+        f"{sheet.path.name}: {near.words} It is not read" for sheet in sheets for near in _near(sheet)
+    )
+    return Book(entries, tuple(tables), {p.name: sha256(p) for p in tables.values()}, notes)
+
+
+def _near(sheet: Sheet) -> tuple[Near, ...]:
+    return near_columns(sheet.kind, sheet.columns)
 
 
 def _sheet(path: Path, kind: str, faults: Faults) -> Sheet | None:

@@ -11,8 +11,9 @@ from pathlib import Path
 from tussock.clock import parse_date
 from tussock.errors import InputError
 from tussock.records.checks import Checker
+from tussock.records.columns import kind_of, needed_columns
 from tussock.records.entries import CONTAINER, DISPOSAL, ID_COLUMN, Entry
-from tussock.records.kinds import INSTANTS, NEEDED, RESIDENT, check_columns, guess_kind, id_of
+from tussock.records.kinds import INSTANTS, NEEDED, RESIDENT, check_columns, id_of
 from tussock.records.sheets import RawSheet, SheetRow, read_sheet
 from tussock.records.zones import ZONE, with_offset
 from tussock.species.profiles import SpeciesBook
@@ -80,7 +81,8 @@ def read_entries(
         When the file is no table of entries at all: single rows are no reason.
     """
     raw = read_sheet(path, kind)
-    kind = kind or guess_kind(raw.columns, where=path.name)
+    kind = kind or kind_of(raw.columns, where=path.name)
+    needed_columns(kind, raw.columns, where=path.name)
     Table(path, raw.columns, ()).require(NEEDED[kind])
     check_columns(kind, raw.columns, where=path.name)
     if not raw.rows and not may_be_empty:
