@@ -54,18 +54,34 @@ TAP = "Tap or click the map for the figures of what is there; labels can be reac
 def _key(found: Hotspots) -> str:
     """Return the lines beneath the map that must be read without opening anything."""
     tap = f'<p class="key tap">{escape(TAP)}</p>'
-    if found.rates is None:
+    if found.rates is None and found.surface is None:
         return tap
     steps = "".join(
         f"<span>{swatch(rate_style(k), f'k-rate-{k}')} {escape(words)}</span>"
         for k, words in enumerate(STEP_WORDS)
     )
-    bold = swatch(FLAGGED, "k-flagged")
-    sure = f"{bold} surely above, P(RR&gt;1) over 0.95; numbers as in the table"
     return (
         '<p class="key"><b>Incidents for each home, over the district&#x27;s</b></p>'
-        f'<p class="key">{steps}<span>{sure}</span></p>{tap}'
+        f'<p class="key">{steps}{_cells_key(found)}{_surface_key(found)}</p>{tap}'
     )
+
+
+def _cells_key(found: Hotspots) -> str:
+    if found.rates is None:
+        return ""
+    words = "surely above, P(RR>1) over 0.95; numbers as in the table"
+    return f'<span data-when="cells">{swatch(FLAGGED, "k-flagged")} {escape(words)}</span>'
+
+
+def _surface_key(found: Hotspots) -> str:
+    """Return what the outline means while the surface is on; nothing above the line is said as well."""
+    if found.surface is None:
+        return ""
+    if found.surface.above.any():
+        said = f"{swatch(ABOVE, 'k-above')} above {escape(LINE_WORDS)}"
+    else:
+        said = f"nowhere above {escape(LINE_WORDS)}"
+    return f'<span data-when="surface" hidden>{said}; empty: no ratio, nothing said</span>'
 
 
 def _legend(found: Hotspots, ground: GroundSketch) -> str:

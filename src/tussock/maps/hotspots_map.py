@@ -238,7 +238,7 @@ def _label_places(found: Hotspots, drawn: Sequence[BaseGeometry]) -> list[tuple[
     """Return points of the longest line, those among homes first, the farthest from other labels before."""
     lines = shapely.get_parts(np.array(list(drawn), dtype=object))
     longest = max(lines, key=lambda g: float(g.length))
-    points = [longest.interpolate(k, normalized=True) for k in np.linspace(0.02, 0.98, 25)]
+    points = [longest.interpolate(k, normalized=True) for k in np.linspace(0.02, 0.98, 49)]
     box = _homes_view(found)
     inner = shapely.box(-180, -90, 180, 90)
     if box:

@@ -76,7 +76,8 @@ def edges_plot(effects: Sequence[EdgeEffect]) -> str:
         f"full dot: more than chance, corrected for {count(len(tested), 'edge')} looked at; hollow: not "
         "shown."
     )
-    return plot(_edges_claim(tested), foot + 44, axis + rows, note + more)
+    heard = [f"{edge_name(e)} {ratio_words(e.ratio)} times, {edge_verdict(e)}" for e in drawn]
+    return plot(_edges_claim(tested), foot + 44, axis + rows, note + more, said=heard)
 
 
 def _edges_claim(tested: Sequence[EdgeEffect]) -> str:
@@ -118,7 +119,11 @@ def bands_plot(effect: EdgeEffect) -> str:
     axis += text(8, foot + 20, "0") + text(WIDTH - 8, foot + 20, figure(scale.most), anchor="end")
     claim = f"Calls by distance from {edge_name(effect)}"
     note = "Incidents per 1,000 homes in the time observed. Line: 95 % interval over the interval of homes."
-    return plot(claim, foot + 24, axis + rows, note)
+    said = [
+        f"{band_words(b.near_m, b.far_m)} {_rate(b.rate)}, {count(b.incidents, 'incident')}"
+        for b in effect.bands
+    ]
+    return plot(claim, foot + 24, axis + rows, note, said=said)
 
 
 def _band_row(k: int, band: Band, scale: Amounts) -> str:
@@ -152,6 +157,7 @@ def months_plot(calendar: Calendar, *, first: int, claim: str) -> str:
     order = [(first - 1 + k) % 12 for k in range(12)]
     low, high = calendar.month_ends()
     names = [MONTHS[m][:1] for m in order]
+    heard = [MONTHS[m] for m in order]
     said = "Columns: incidents by month, from the quiet month on; lines: 95 % interval of what lies behind."
     return _columns(
         [int(calendar.months[m]) for m in order],
@@ -159,6 +165,7 @@ def months_plot(calendar: Calendar, *, first: int, claim: str) -> str:
         names,
         claim=claim,
         note=said,
+        heard=heard,
     )
 
 
@@ -168,11 +175,18 @@ def hours_plot(calendar: Calendar, *, claim: str) -> str:
     names = [str(h) if h % 6 == 0 else "" for h in range(24)]
     ends = list(zip(low.tolist(), high.tolist(), strict=True))
     note = "Columns: incidents by the hour they began, local time; lines: 95 % interval of what lies behind."
-    return _columns([int(n) for n in calendar.hours], ends, names, claim=claim, note=note)
+    heard = [f"{h}:00" for h in range(24)]
+    return _columns([int(n) for n in calendar.hours], ends, names, claim=claim, note=note, heard=heard)
 
 
 def _columns(
-    counts: Sequence[int], ends: Sequence[tuple[float, float]], names: Sequence[str], *, claim: str, note: str
+    counts: Sequence[int],
+    ends: Sequence[tuple[float, float]],
+    names: Sequence[str],
+    *,
+    claim: str,
+    note: str,
+    heard: Sequence[str],
 ) -> str:
     foot = _TOP + _TALL
     scale = Amounts(max(high for _, high in ends), start=foot, end=_TOP)
@@ -186,7 +200,8 @@ def _columns(
             out += f' height="{tall:.1f}"/>'
         out += upright(x + step / 2, scale.at(high), scale.at(low))
         out += text(x + step / 2, foot + 17, name, anchor="middle") if name else ""
-    return plot(claim, foot + 22, out, note)
+    said = [f"{name} {number}" for name, number in zip(heard, counts, strict=True) if number]
+    return plot(claim, foot + 22, out, note, said=said)
 
 
 def calendar_plot(name: str, calendar: Calendar, *, first: int, explained: bool = True) -> str:
@@ -232,7 +247,8 @@ def calendar_plot(name: str, calendar: Calendar, *, first: int, explained: bool 
         "month would have if they came evenly; hollow: not shown."
     )
     claim = f"{name}: {count(calendar.n, 'incident')} by month and hour"
-    return plot(claim, foot + 22, out, note if explained else fullest)
+    said = [fullest.removesuffix(".")]
+    return plot(claim, foot + 22, out, note if explained else fullest, said=said)
 
 
 def shares_plot(shares: Mapping[str, Estimate], *, claim: str, note: str) -> str:
@@ -250,4 +266,5 @@ def shares_plot(shares: Mapping[str, Estimate], *, claim: str, note: str) -> str
     foot = tall * len(shares)
     out += line(f"M8.5 0V{foot + 5:g}", "axis") + line(f"M8 {foot + 0.5:g}H{WIDTH - 8:g}", "axis")
     out += text(8, foot + 20, "0") + text(WIDTH - 8, foot + 20, percent(1.0), anchor="end")
-    return plot(claim, foot + 24, out, note)
+    heard = [f"{name} {percent(share.value)}" for name, share in shares.items()]
+    return plot(claim, foot + 24, out, note, said=heard)

@@ -15,7 +15,7 @@ from tussock.hotspots.found import Hotspots
 from tussock.hotspots.surface import LEAST_EXPECTED, LEAST_HOMES, Surface
 from tussock.maps.ground_from_region import unprojected
 from tussock.maps.ground_sketch import encoded
-from tussock.maps.ground_style import Pair, Style
+from tussock.maps.ground_style import Style
 from tussock.maps.hotspots_parts import bullets
 from tussock.maps.hotspots_rates import STEP_WORDS, STEPS
 from tussock.maps.hotspots_words import count, figure, p_value, percent
@@ -29,8 +29,7 @@ LAYER, LINE = "surface", "surface line"
 LINE_WORDS = "the line that chance alone crosses anywhere on the map in one of twenty"
 MOST_PLACES = 6
 """Places above the line that are named; the others are outlined on the map."""
-ABOVE = Style("", stroke=("#14181b", "#f3f5f6"), weight=4.2, dash="1 6")
-SQUARES_EDGE: Pair = ("rgba(20,24,27,0.25)", "rgba(243,245,246,0.25)")
+ABOVE = Style("", stroke=("#14181b", "#f3f5f6"), weight=4.0)
 _SQUARE_METRES_PER_HA = 10_000.0
 
 
@@ -50,13 +49,23 @@ def draw_surface(sheet: Canvas, found: Hotspots, styles: Sequence[Style]) -> Non
     for step, style in enumerate(styles):
         area = merged(told, seen & (steps == step))
         _put(sheet, found, area, style, layer=LAYER, words=f"{STEP_WORDS[step]} here")
-    _put(sheet, found, merged(told, told.above), ABOVE, layer=LINE, words=f"above {LINE_WORDS}")
+    above = merged(told, told.above)
+    if not above.is_empty:
+        _put(sheet, found, above, Style(""), layer=LINE, words=f"above {LINE_WORDS}")
+        line = encoded(_degrees(found, shapely.boundary(above)))["lines"]
+        sheet.draw(
+            "line", layer=LINE, on=False, stroke=ABOVE.stroke, weight=ABOVE.weight, dash="", lines=line
+        )
+
+
+def _degrees(found: Hotspots, area: BaseGeometry) -> list[BaseGeometry]:
+    return list(unprojected(np.array([area], dtype=object), found.plane))
 
 
 def _put(sheet: Canvas, found: Hotspots, area: BaseGeometry, style: Style, *, layer: str, words: str) -> None:
     if area.is_empty:
         return
-    drawn = encoded(list(unprojected(np.array([area], dtype=object), found.plane)))["areas"]
+    drawn = encoded(_degrees(found, area))["areas"]
     sheet.draw("disc", layer=layer, on=False, style=style.payload(), areas=drawn)
     sheet.draw("told", layers=[layer], title="Smooth surface", lines=[sentence(words)], areas=drawn)
 
@@ -133,7 +142,7 @@ def _what(told: Surface) -> list[str]:
         "What it is: incidents smoothed over homes smoothed in the same way (reach "
         f"{metres(told.bandwidth_m, spread=20)}), over the district's rate. It is off at first: switch it on "
         "under Layers and legend; the cells go off meanwhile.",
-        f"The heavy dotted outline is {LINE_WORDS}: one for the whole map, so looking everywhere is paid "
+        f"The heavy outline is {LINE_WORDS}: one for the whole map, so looking everywhere is paid "
         "for. What is not within it is not shown to differ from chance, whatever its step.",
         f"Squares with fewer than {LEAST_HOMES:g} homes near, or less than {LEAST_EXPECTED:g} call due, stay "
         f"empty: {percent(empty)} of them. Nothing is said of those.",

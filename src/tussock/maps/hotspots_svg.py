@@ -12,13 +12,19 @@ TICKS = (1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64
 TICK_WORDS = ("1/32", "1/16", "1/8", "1/4", "1/2", "1", "2", "4", "8", "16", "32", "64")
 
 
-def plot(claim: str, height: float, inner: str, note: str, *, wide: bool = False) -> str:
-    """Return a figure: the claim, the drawing, and how to read it. ``claim`` and ``note`` are plain text."""
+def plot(claim: str, height: float, inner: str, note: str, *, said: Sequence[str]) -> str:
+    """Return a figure: the claim, the drawing, and how to read it; all but ``inner`` is plain text.
+
+    Parameters
+    ----------
+    said
+        The figures that are drawn, in words, for those who hear the page read.
+    """
     box = f'viewBox="0 0 {WIDTH:g} {height:g}"'
-    drawing = f'<svg {box} role="img" aria-label="{escape(claim)}">{inner}</svg>' if height else ""
-    kind = "plot wide" if wide else "plot"
+    heard = escape(f"{claim}. {'; '.join(said)}.")
+    drawing = f'<svg {box} role="img" aria-label="{heard}">{inner}</svg>' if height else ""
     return (
-        f'<figure class="{kind}"><figcaption>{escape(claim)}</figcaption>{drawing}'
+        f'<figure class="plot"><figcaption>{escape(claim)}</figcaption>{drawing}'
         f'<p class="note">{escape(note)}</p></figure>'
     )
 

@@ -34,8 +34,8 @@
     L.DomEvent.disableClickPropagation(knob);
     var mark = { at: d.at, layer: d.layer, order: d.order, place: d.place, title: d.title, lines: d.lines, box: box, knob: knob, word: word, marker: marker, spot: L.latLng(d.at[0]) };
     knob.addEventListener("click", function (e) {
-      var seen = e.detail ? t.map.mouseEventToLatLng(e) : mark.spot;
-      open([mark].concat(here(seen).filter(function (o) { return o.title !== mark.title; })), mark.spot, knob, !e.detail);
+      var own = tells.filter(function (o) { return o.title === mark.title && o.lines.join() === mark.lines.join(); })[0];
+      open([own || mark], mark.spot, knob, !e.detail);
     });
     marks.push(mark);
   };
@@ -55,8 +55,8 @@
     });
   }
   function offsets(m, w, h) {
-    if (m.place === "here") { return m.order ? [[0, 0], [0, -h], [0, h], [-w, 0], [w, 0], [w, h], [-w, h], [w, -h], [-w, -h]] : [[0, 0]]; }
-    if (m.place === "top") { return null; }
+    if (m.place === "here" && m.at.length > 1) { return [[0, 0], [w / 2 + 6, 0], [-w / 2 - 6, 0]]; }
+    if (m.place === "here") { return [[0, 0], [0, -h], [0, h], [-w, 0], [w, 0], [w, h], [-w, h], [w, -h], [-w, -h]]; }
     var x = w / 2 + 12, y = h / 2 + 12;
     return [[x, 0], [-x, 0], [0, -y], [0, y], [x, -y], [-x, -y], [x, y], [-x, y], [0, -2 * y], [0, 2 * y]];
   }
@@ -69,7 +69,7 @@
       });
       return found;
     }
-    m.at.forEach(function (at) { offsets(m, w, h).forEach(function (o) { found.push([at, o]); }); });
+    offsets(m, w, h).forEach(function (o) { m.at.forEach(function (at) { found.push([at, o]); }); });
     return found;
   }
   function place() {
@@ -175,6 +175,14 @@
       if (on) { t.map.addLayer(t.layers[id]); } else { t.map.removeLayer(t.layers[id]); }
     }
   }
+  /* A layer that comes back is drawn last: areas go beneath lines and circles again. */
+  function order() {
+    ["surface line", "flagged", "ring", "untested", "surface", "rates"].forEach(function (id) {
+      if (shown(id)) { t.layers[id].getLayers().reverse().forEach(function (l) { if (l.bringToBack) { l.bringToBack(); } }); }
+    });
+    var on = shown("surface");
+    each(document.querySelectorAll("[data-when]"), function (e) { e.hidden = (e.dataset.when === "surface") !== !!on; });
+  }
   function exclusive() {
     var surface = box("surface");
     if (!surface) { return; }
@@ -202,7 +210,8 @@
   t.onready.push(function () {
     exclusive();
     t.map.on("click", function (e) { open(here(e.latlng), e.latlng, null, false); });
-    each(document.querySelectorAll("[data-layer]"), function (b) { b.addEventListener("change", function () { close(false); place(); }); });
+    each(document.querySelectorAll("[data-layer]"), function (b) { b.addEventListener("change", function () { close(false); order(); place(); }); });
+    order();
     document.querySelector(".told-close").addEventListener("click", function () { close(true); });
     L.DomEvent.disableClickPropagation(document.querySelector(".told"));
     L.DomEvent.disableScrollPropagation(document.querySelector(".told"));
