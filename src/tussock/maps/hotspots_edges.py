@@ -42,6 +42,8 @@ PRIVATE = "This page shows where people live. It is the holder's own and not for
 
 def claim(found: Hotspots) -> str:
     """Return the headline: what the edges say, or that they say nothing."""
+    if not found.counted.incidents:
+        return "No call is counted, so nothing is said of edges or places"
     if found.headline is not None:
         return edge_sentence(found.headline).removesuffix(".")
     tested = [e for e in found.edges if edge_verdict(e) != NOT_TESTED]

@@ -67,6 +67,8 @@ def rates_lines(told: Rates) -> list[str]:
     """Return which cells stand out, and what the cells are."""
     sure, what = flagged(told), unit_word(told)
     tested, all_of = int(told.cells.tested.sum()), len(told.cells.names)
+    if not tested:
+        return [f"No rate of any {what}: in none with homes are these known to {percent(LEAST_KNOWN)}."]
     ring = int(told.ring.flagged.sum())
     lines = [
         f"{count(len(sure), what)} of {tested} surely above the district's rate (P(RR>1) over {SURE:g})."
@@ -101,6 +103,7 @@ def size_words(told: Rates) -> str:
         return (
             f"{count(len(names), 'area')} as supplied, not H3 cells: {listed([*names[:MOST_NAMED], *more])}. "
             "Whoever drew them chose their size and bounds; other bounds may find otherwise."
+            f"{_small_words(told)}"
         )
     r, known = told.choice.resolution, told.choice.expected
     expected = figure(known.get(r, told.cells.mean_expected))
@@ -109,6 +112,17 @@ def size_words(told: Rates) -> str:
         return f"{size}, the coarsest: even there a home's cell expects only {expected} incidents, not 5."
     finer = f"; one step finer it would be {figure(known[r + 1])}" if r + 1 in known else ""
     return f"{size}: the finest in which a home's cell expects 5 incidents or more, here {expected}{finer}."
+
+
+def _small_words(told: Rates) -> str:
+    """Return that areas as supplied expect too little, where they do: hexagons are made large enough."""
+    expected = told.cells.mean_expected
+    if not expected < LEAST_EXPECTED:
+        return ""
+    return (
+        f" They are small: a home's area expects {figure(expected)} incidents, and with less than "
+        f"{LEAST_EXPECTED:g} little can be told apart."
+    )
 
 
 def cell_signs(told: Rates, i: int) -> list[tuple[str, str]]:
@@ -209,7 +223,9 @@ def repeats_lines(told: RepeatsTold) -> list[str]:
 
 
 def _stands(what: str, r: Repeats, of: str) -> str:
-    figures = f"{r.observed} of {grouped(r.of)} {of}; by chance {figure(r.expected)} ({r.low:g}–{r.high:g})"
+    if not r.of:
+        return f"{what}: not asked, none names a species and is known to within so many metres."
+    figures = f"{r.observed} of {grouped(r.of)} {of}; by chance {figure(r.expected)} ({r.low:.0f}–{r.high:.0f})"
     verdict = "more than chance" if r.p <= STANDS_OUT else "does not stand out from chance"
     return f"{what}: {figures}, {p_value(r.p)}: {verdict}."
 

@@ -25,14 +25,14 @@
   };
 
   t.kinds.mark = function (d) {
-    var box = make("div", "hot-mark"), knob = make("button"), word = make("span", "", d.text), dot = null;
+    var box = make("div", "hot-mark"), knob = make("button"), word = make("span", "", d.text), lead = null;
     knob.type = "button"; knob.setAttribute("aria-label", d.title + ": its figures"); knob.appendChild(word);
-    if (d.place === "point") { dot = make("i", "hot-dot"); box.appendChild(dot); }
+    if (d.place === "point") { lead = make("i", "hot-lead"); box.appendChild(lead); box.appendChild(make("i", "hot-dot")); }
     box.appendChild(knob);
-    var marker = L.marker(d.at[0], { interactive: false, keyboard: false, pane: pane("marks", 640),
+    L.marker(d.at[0], { interactive: false, keyboard: false, pane: pane("marks", 640),
       icon: L.divIcon({ className: "", iconSize: [0, 0], html: box }) }).addTo(group(d.layer));
     L.DomEvent.disableClickPropagation(knob);
-    var mark = { at: d.at, layer: d.layer, order: d.order, place: d.place, title: d.title, lines: d.lines, box: box, knob: knob, word: word, marker: marker, spot: L.latLng(d.at[0]) };
+    var mark = { at: d.at, layer: d.layer, order: d.order, place: d.place, title: d.title, lines: d.lines, knob: knob, word: word, lead: lead, spot: L.latLng(d.at[0]) };
     knob.addEventListener("click", function (e) {
       var own = tells.filter(function (o) { return o.title === mark.title && o.lines.join() === mark.lines.join(); })[0];
       open([own || mark], mark.spot, knob, !e.detail);
@@ -58,7 +58,7 @@
     if (m.place === "here" && m.at.length > 1) { return [[0, 0], [w / 2 + 6, 0], [-w / 2 - 6, 0]]; }
     if (m.place === "here") { return [[0, 0], [0, -h], [0, h], [-w, 0], [w, 0], [w, h], [-w, h], [w, -h], [-w, -h]]; }
     var x = w / 2 + 12, y = h / 2 + 12;
-    return [[x, 0], [-x, 0], [0, -y], [0, y], [x, -y], [-x, -y], [x, y], [-x, y], [0, -2 * y], [0, 2 * y]];
+    return [[x, 0], [-x, 0], [0, -y], [0, y], [x, -y], [-x, -y], [x, y], [-x, y], [0, -2 * y], [0, 2 * y], [x, -2 * y], [-x, -2 * y], [x, 2 * y], [-x, 2 * y], [0, -3 * y], [0, 3 * y]];
   }
   function spots(m, w, h) {
     var found = [];
@@ -89,9 +89,15 @@
         return { p: p, at: s[0], box: [p.x - w / 2, p.y - h / 2, p.x + w / 2, p.y + h / 2] };
       }).filter(function (s) { return free(s.box, all, size); })[0];
       m.knob.hidden = !found;
+      if (m.lead) { m.lead.hidden = !found; }
       if (!found) { return; }
       m.spot = m.place === "here" ? L.latLng(found.at) : m.spot;
-      m.knob.style.left = (found.p.x - home.x) + "px"; m.knob.style.top = (found.p.y - home.y) + "px";
+      var dx = found.p.x - home.x, dy = found.p.y - home.y;
+      m.knob.style.left = dx + "px"; m.knob.style.top = dy + "px";
+      if (m.lead) {
+        m.lead.style.width = Math.hypot(dx, dy) + "px";
+        m.lead.style.transform = "rotate(" + Math.atan2(dy, dx) + "rad)";
+      }
       all.push(found.box);
     });
   }
@@ -140,6 +146,19 @@
     if (back && opener) { opener.focus({ preventScroll: true }); }
     opener = null;
   }
+  /* Where it covers neither the map's buttons nor the place it tells of: beside it, or on a phone above or below. */
+  var TOP = 112, GAP = 18;
+  function beside(panel, p, size) {
+    var s = panel.style;
+    s.left = s.right = s.top = s.bottom = s.maxHeight = "";
+    if (size.x > 600) {
+      if (p.x > size.x - 350 - GAP) { s.right = "auto"; s.left = "64px"; }
+      return;
+    }
+    var above = p.y - GAP - TOP, below = size.y - 8 - p.y - GAP;
+    if (above > below) { s.bottom = "auto"; s.top = TOP + "px"; }
+    s.maxHeight = Math.max(150, Math.min(Math.max(above, below), 0.6 * size.y)) + "px";
+  }
   function open(found, at, from, keyboard) {
     close(false);
     if (!found.length) { return; }
@@ -154,13 +173,9 @@
     if (shape) {
       picked = L.polygon(shape.areas, { interactive: false, fill: false, weight: 5, opacity: 0.75, color: t.pick(["#0b3c66", "#a9d6ff"]) }).addTo(t.map);
     }
-    panel.hidden = false; panel.scrollTop = 0; opener = from;
-    var p = t.map.latLngToContainerPoint(at), frame = t.map.getContainer().getBoundingClientRect(), r = panel.getBoundingClientRect();
-    if (p.x + frame.left > r.left - 12 && p.x + frame.left < r.right && p.y + frame.top > r.top - 12) {
-      /* the place would lie beneath what is told of it */
-      var wide = frame.width > 600;
-      t.map.panBy(wide ? [p.x - (r.left - frame.left) / 2, 0] : [0, p.y - (r.top - frame.top) / 2], { animate: !t.still() });
-    }
+    panel.hidden = false; opener = from;
+    beside(panel, t.map.latLngToContainerPoint(at), t.map.getSize());
+    body.scrollTop = 0;
     if (keyboard) { panel.focus({ preventScroll: true }); }
   }
   t.here = here;
