@@ -390,6 +390,44 @@ class TestTheMaker:
         assert published(district)[0]["figures"][0]["calls"] == "0–4"
         assert "4 calls are in the figures. Not in them: 1 the same row twice." in capsys.readouterr().err
 
+    def test_a_logbook_says_the_same_as_its_table(self, run: Runner, district: Path, tmp_path: Path) -> None:
+        settle(run)
+        rows = written(demo_rows()[::SOME], tmp_path / "calls.csv")
+        table = publish(run, calls=rows)
+        assert run("log", "import", rows, "--by", "N. O. Body").code == 0
+        before = everything(district)
+        options = ["--region", "district", "--public", "2024", "--observed", BLOCKS["unit"][2]]
+        logged = run("hotspots", "--logbook", "logbook.db", *options, "--now", "2026-11-20T09:00+11:00")
+        assert (logged.code, logged.out) == (0, table.out), logged.err
+        assert "Released before, and the same" in logged.err
+        assert everything(district) == before
+
+    def test_a_logbook_without_callouts_publishes_nothing(
+        self, run: Runner, district: Path, tmp_path: Path
+    ) -> None:
+        settle(run)
+        (tmp_path / "c.csv").write_text(
+            "captureID,eventDate,decimalLatitude,decimalLongitude,coordinateUncertaintyInMeters,scientificName\n"
+            "C-1,2026-01-10T11:00:00+11:00,-42.0990,147.5840,20,Notechis scutatus\n",
+            "utf-8",
+        )
+        assert run("log", "import", "c.csv", "--by", "N. O. Body").code == 0
+        options = ["--region", "district", "--public", "2024", "--observed", BLOCKS["unit"][2]]
+        ran = run("hotspots", *options, "--now", "2026-11-20T09:00+11:00")
+        assert (ran.code, ran.out) == (3, "") and "holds no callout" in ran.err
+        assert not (district / "published").exists()
+
+    def test_a_column_that_is_nearly_a_known_one_is_refused(
+        self, run: Runner, district: Path, tmp_path: Path
+    ) -> None:
+        settle(run)
+        calls = plain(tmp_path, row(1))
+        path = tmp_path / calls
+        path.write_text(path.read_text("utf-8").replace("decimalLatitude", "decimalLatitud"), "utf-8")
+        ran = publish(run, calls=calls)
+        assert (ran.code, ran.out) == (3, "") and "decimalLatitud" in ran.err
+        assert not (district / "published").exists()
+
 
 class TestRefused:
     """What is not published; nothing is written then."""

@@ -17,7 +17,7 @@ from tussock.cli import show
 from tussock.cli.failures import say, written
 from tussock.cli.hotspots_options import HotspotsOptions, asked
 from tussock.cli.options import Format
-from tussock.errors import UsageError, together
+from tussock.errors import Faults, InputError, UsageError, together
 from tussock.geodesy import Plane
 from tussock.ground.region import open_region
 from tussock.hotspots.calls import Call, different, seconds
@@ -29,6 +29,7 @@ from tussock.hotspots.public_store import stored_partition
 from tussock.hotspots.public_units import Whole
 from tussock.maps.hotspots_words import CALLS_NOT_SNAKES
 from tussock.records.calls import calls_of
+from tussock.records.entries import CALLOUT, CAPTURE
 from tussock.records.source import Book
 
 _OF_USE = {
@@ -47,12 +48,13 @@ _OF_USE = {
 
 @dataclass(frozen=True)
 class _Taken:
-    """The calls that are handed on, and how many rows of the book are not."""
+    """The calls that are handed on, how many rows of the book are not, and what is to be noted of it."""
 
     calls: tuple[Call, ...]
     without_place: int
     twice: int
     future: int
+    notes: tuple[str, ...]
 
 
 def run_public(given: HotspotsOptions, *, book: Callable[[HotspotsOptions], Book]) -> int:
@@ -69,7 +71,8 @@ def run_public(given: HotspotsOptions, *, book: Callable[[HotspotsOptions], Book
         When an option makes no sense here, the seasons are no block or have not ended, or the time observed
         does not cover them.
     InputError
-        When the region has no units, a file cannot be used, or other figures were released before.
+        When the region has no units or the book no callout, a file cannot be used, or other figures were
+        released before.
     """
     _refuse_options(given)
     folder, year = given.folder(), given.public or 0
@@ -129,7 +132,12 @@ def _asked(given: HotspotsOptions, choice: PublicChoice, year: int) -> Asked:
 
 
 def _taken(book: Book, plane: Plane, *, now: datetime) -> _Taken:
-    given = calls_of(book.entries, plane=plane, inputs={})
+    _refuse_slips(book)
+    entries = [entry for entry in book.entries if entry.kind in (CALLOUT, CAPTURE)]
+    given = calls_of(entries, plane=plane, inputs={})
+    if not given.rows:
+        fix = "name the book that the calls were kept in: one without calls says nothing of any season"
+        raise InputError("the book holds no callout", where="published figures", fix=fix)
     kept = different(given.calls)
     past = tuple(call for call in kept if call.time <= now)
     return _Taken(
@@ -137,7 +145,18 @@ def _taken(book: Book, plane: Plane, *, now: datetime) -> _Taken:
         without_place=len(given.without_place),
         twice=len(given.calls) - len(kept),
         future=len(kept) - len(past),
+        notes=given.notes,
     )
+
+
+def _refuse_slips(book: Book) -> None:
+    """Refuse a column that is nearly a known one: elsewhere a note will do, but a released file stands."""
+    faults, fix = Faults(), "correct its name: what is released cannot be called back"
+    for note in book.notes:
+        faults.add(
+            note, where="published figures", allowed="columns whose names are known, or quite others", fix=fix
+        )
+    faults.raise_if_any()
 
 
 def _public(calls: tuple[Call, ...]) -> PublicCalls:
@@ -183,6 +202,8 @@ def _rows(figures: PublicFigures) -> Iterator[tuple[str, ...]]:
 
 def _tell(released: Released, taken: _Taken, *, unsure: int) -> None:
     """Say on stderr what is in no file: how every row of the book was counted."""
+    for note in taken.notes:
+        say(f"Note: {note}.")
     figures = released.figures
     left = {
         "outside all units": figures.beyond_units,

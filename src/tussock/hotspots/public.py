@@ -31,8 +31,9 @@ from tussock.hotspots.public_units import Whole, tell
 BANDS: tuple[tuple[int, int | None], ...] = ((0, 4), (5, 9), (10, 19), (20, 49), (50, None))
 """Least and most calls of each band; the last is open."""
 _WHAT = (
-    "Calls to one logbook, not snakes. Bands, not counts; each rate is the range that its band implies, "
-    "in calls per 1,000 dwellings and season. Open at the top where no highest is given."
+    "Calls to one logbook, not snakes; calls whose place is not known are left out. Bands, not counts; each "
+    "rate is the range that its band implies, in calls per 1,000 dwellings and season. Open at the top where "
+    "no highest is given."
 )
 _MILLIONTHS = 10**6
 
