@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tussock.cli.log_job import LogOptions
-from tussock.cli.options import Format
+from tussock.cli.options import Format, is_folder
 from tussock.cli.settings import read_settings
 from tussock.clock import parse_date, parse_zone
 from tussock.errors import InputError, UsageError
@@ -84,8 +84,19 @@ class HotspotsOptions:
         return UnitsFile.named(self.units, name_field=self.units_name)
 
     def targets(self) -> tuple[Path, ...]:
-        """Every file that will be written."""
-        return () if self.out is None else tuple(self.out.with_name(self.out.name + end) for end in FILES)
+        """Return every file that will be written.
+
+        Raises
+        ------
+        UsageError
+            When the name is none.
+        """
+        if self.out is None:
+            return ()
+        if self.out.name in ("", "..") or is_folder(self.out):
+            fix = f"give a name in it, such as {self.out / 'where'}"
+            raise UsageError("it is a folder", where=f"--out {self.out}", fix=fix)
+        return tuple(self.out.with_name(self.out.name + end) for end in FILES)
 
     def folder(self) -> Path:
         """Return the folder of the region.

@@ -24,7 +24,7 @@ from tussock.maps.hotspots_clusters import (
 )
 from tussock.maps.hotspots_edges import claim, counted_lines, power_sentence
 from tussock.maps.hotspots_files import edges_csv
-from tussock.maps.hotspots_plots import ranked
+from tussock.maps.hotspots_plots import LEAST_IN_CALENDAR, ranked
 from tussock.maps.hotspots_rates import (
     rates_lines,
     repeats_lines,
@@ -140,6 +140,8 @@ def _left_out(found: Hotspots) -> Iterator[str]:
 
 
 def _edges(found: Hotspots) -> Iterator[str]:
+    if not found.counted.incidents:
+        return
     by_verdict: dict[str, list[EdgeEffect]] = {}
     for effect in ranked(found.edges):
         by_verdict.setdefault(edge_verdict(effect), []).append(effect)
@@ -199,11 +201,13 @@ def _when(found: Hotspots) -> Iterator[str]:
     told = found.when
     if told is None:
         return
-    yield f"{months_claim(told)}."
-    yield f"{hours_claim(told)}.{_busiest(told)}"
+    if (n := told.calendars[ALL].n) < LEAST_IN_CALENDAR:
+        yield f"{count(n, 'incident')}: too few to say when."
+    else:
+        yield f"{months_claim(told)}."
+        yield f"{hours_claim(told)}.{_busiest(told)}"
     if told.attempts:
-        captured = share(told.share_captured)
-        yield f"{captured} of {count(told.attempts, 'attempt')} have a capture on record."
+        yield f"Of {count(told.attempts, 'attempt')}, {share(told.share_captured)} have a capture on record."
 
 
 def _busiest(told: When) -> str:
@@ -220,7 +224,8 @@ def _busiest(told: When) -> str:
 def _rates(found: Hotspots) -> Iterator[str]:
     if found.rates is not None:
         yield from rates_lines(found.rates)
-        yield from _reruns(found, "cells")
+        if found.rates.cells.tested.any():
+            yield from _reruns(found, "cells")
     if found.surface is not None:
         yield f"Smooth surface: {surface_lead(found.surface)}"
 
@@ -230,6 +235,8 @@ def _repeats(found: Hotspots) -> Iterator[str]:
     if told is None:
         return
     yield from repeats_lines(told)
+    if not told.at_place.of:
+        return
     marked = told.at_place.marked + (told.after_release.marked if told.after_release else 0)
     yield (
         f"{marked} of them by the same mark: only these came back."

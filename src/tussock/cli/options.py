@@ -131,7 +131,7 @@ def faults_of(options: PlanOptions, *, open_questions: Iterable[str]) -> list[Us
         faults += [_unanswered(column) for column in open_questions]
     if options.top is not None and options.top < 1:
         faults.append(UsageError(f"{options.top} sites asked for", where="--top", allowed="1 or more"))
-    if options.out is not None and _is_folder(options.out):
+    if options.out is not None and is_folder(options.out):
         fix = f"give a name in it, such as {options.out / 'today'}"
         faults.append(UsageError("it is a folder", where=f"--out {options.out}", fix=fix))
     return faults
@@ -171,7 +171,8 @@ def _missing(options: PlanOptions) -> list[UsageError]:
     return faults
 
 
-def _is_folder(path: Path) -> bool:
+def is_folder(path: Path) -> bool:
+    """Return whether there is a folder of that name; a name that no file can have is none."""
     try:
         return path.is_dir()
     except OSError:  # such as a name that is too long: said when it is written

@@ -243,7 +243,11 @@ def _box(region: Region) -> BaseGeometry:
 
 
 def _incidents(n: int) -> str:
-    return f"{n} incident{'' if n == 1 else 's'}"
+    return _many(n, "incident")
+
+
+def _many(n: int, one: str) -> str:
+    return f"{n} {one}{'' if n == 1 else 's'}"
 
 
 def _places(calls: tuple[Call, ...], found: Incidents) -> CallPlaces:
@@ -272,16 +276,21 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
     if not (spec.extent or work.region.file.extent):
         yield "No known extent is stated for the dwellings: the box of the habitat is taken."
     if asked.years < 1:
-        yield f"{asked.days} days were observed: rates are scaled to a year, odds are not given."
+        yield f"{_many(asked.days, 'day')} observed: rates are scaled to a year, odds are not given."
+    if not totals.calls and totals.other_times:
+        days = [c.time.astimezone(asked.zone).date() for c in work.given.calls]
+        yield f"No call is of the time observed: those in the book are of {min(days)} to {max(days)}."
     if totals.untested or totals.without_homes:
         yield (
-            f"{totals.untested} incidents lie in cells known to less than 95 %, {totals.without_homes} in "
-            "cells without a home: both are left out of tests and smoothed rates."
+            f"{_many(totals.untested, 'incident')} from cells known to less than 95 %, "
+            f"{totals.without_homes} from cells without a home: both are left out of tests and smoothed "
+            "rates."
         )
     if unseen := len(work.given.releases) - len(followed(work.given.releases, asked)):
-        yield f"{unseen} releases were before or after the time observed: not asked whether a call followed."
+        when = "before or after the time observed: not asked whether a call followed"
+        yield f"{_many(unseen, 'release')} {when}."
     if (same := _same_under_other_ids(work.kept.calls)) > 0:
-        yield f"{same} calls have the instant and place of another under another id: one incident each."
+        yield f"{_many(same, 'call')} with the instant and place of another under another id: one incident."
     longest = work.incidents.longest.days
     if longest > 28:
         yield f"The longest incident ran over {longest} days: calls at one place, each soon after the last."

@@ -133,10 +133,9 @@ def odds(area: Area, *, years: float, parents: Sequence[Area] = ()) -> Odds:
     if not math.isfinite(years) or years <= 0:
         raise InputError(f"{years} years observed", allowed="a number above 0")
     if years < LEAST_YEARS:
-        days = f"{years * 365.25:.0f} days"
-        return _none(
-            area, area, years, (), f"{days} were observed, and a year is not made from less than one"
-        )
+        days = round(years * 365.25)
+        said = "1 day was" if days == 1 else f"{days} days were"
+        return _none(area, area, years, (), f"{said} observed, and a year is not made from less than one")
     moved: list[str] = []
     for one in (area, *parents):
         why = _unfit(one)

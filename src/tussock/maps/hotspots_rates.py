@@ -11,6 +11,7 @@ import numpy as np
 from tussock.hotspots.cell_odds import DISTRICT
 from tussock.hotspots.cells import LEAST_KNOWN
 from tussock.hotspots.found import STANDS_OUT, Hotspots, Rates, RepeatsTold, StandbyTold
+from tussock.hotspots.hexagons import LEAST_EXPECTED
 from tussock.hotspots.repeats import Repeats
 from tussock.hotspots.slices import Slice
 from tussock.hotspots.standby import Standby
@@ -225,7 +226,9 @@ def repeats_lines(told: RepeatsTold) -> list[str]:
 def _stands(what: str, r: Repeats, of: str) -> str:
     if not r.of:
         return f"{what}: not asked, none names a species and is known to within so many metres."
-    figures = f"{r.observed} of {grouped(r.of)} {of}; by chance {figure(r.expected)} ({r.low:.0f}–{r.high:.0f})"
+    figures = (
+        f"{r.observed} of {grouped(r.of)} {of}; by chance {figure(r.expected)} ({r.low:.0f}–{r.high:.0f})"
+    )
     verdict = "more than chance" if r.p <= STANDS_OUT else "does not stand out from chance"
     return f"{what}: {figures}, {p_value(r.p)}: {verdict}."
 
@@ -253,7 +256,7 @@ def _repeat_row(what: str, r: Repeats) -> Row:
         escape(what),
         mark,
         escape(f"{r.observed} of {r.of}"),
-        escape(f"{figure(r.expected)} ({r.low:g}–{r.high:g})"),
+        escape(f"{figure(r.expected)} ({r.low:.0f}–{r.high:.0f})"),
         escape(p_value(r.p)),
         escape(grouped(r.marked)),
     )

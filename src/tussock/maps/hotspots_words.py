@@ -174,6 +174,9 @@ def edge_sentence(effect: EdgeEffect) -> str:
     if verdict == NOT_SHOWN:
         said = f"{ratio_words(effect.ratio)} times as often as {against}"
         return f"{beside} called {said}: not shown to be more than chance."
+    if math.isinf(middle(effect.ratio)):
+        least = figure(effect.ratio.low)
+        return f"{beside} called at least {least} times as often as {against}, none of which called."
     return f"{beside} called {ratio_words(effect.ratio)} times as often as {against}."
 
 
