@@ -28,7 +28,8 @@ def amend(run: Runner) -> None:
     """Write down that it was another species after all."""
     cells = ("scientificName=Austrelaps superbus", "vernacularName=lowland copperhead")
     changes = [word for cell in cells for word in ("--set", cell)]
-    assert run("log", "amend", "capture", "C-001", *changes, "--why", "the photo", *BY, *NOW).code == 0
+    for kind, some in (("capture", changes), ("disposal", changes[:2])):
+        assert run("log", "amend", kind, "C-001", *some, "--why", "the photo", *BY, *NOW).code == 0
 
 
 def test_the_logbook_and_its_tables_give_the_same_return(run: Runner, log: Path) -> None:
@@ -66,6 +67,18 @@ def test_filed_again_only_as_a_correction(run: Runner, log: Path) -> None:
         first, second = logbook.filings()
     assert "\nC-001,2025-09-12,Notechis scutatus,1," in first.text
     assert "\nC-001,2025-09-12,Austrelaps superbus,1," in second.text
+    assert run(*RETURN).code == 0
+
+
+def test_a_species_corrected_in_one_of_two_entries_is_a_gap(run: Runner, log: Path) -> None:
+    changes = ("--set", "scientificName=Austrelaps superbus", "--why", "the photo")
+    assert run("log", "amend", "disposal", "C-001", *changes, *BY, *NOW).code == 0
+    told = run(*RETURN)
+    assert (told.code, told.out) == (3, "")
+    words = "C-001: The capture is of Notechis scutatus, the end of holding of Austrelaps superbus"
+    assert f"{words}: it is counted as Notechis scutatus." in told.err
+    vernacular = ("--set", "vernacularName=lowland copperhead")
+    assert run("log", "amend", "capture", "C-001", *changes, *vernacular, *BY, *NOW).code == 0
     assert run(*RETURN).code == 0
 
 

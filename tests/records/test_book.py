@@ -127,6 +127,24 @@ def test_what_needs_explaining_is_said(entries: Iterable[Entry], expected: tuple
     assert sorts(book(*entries)) == [expected]
 
 
+@pytest.mark.parametrize(
+    ("taken", "said"),
+    [
+        ({"scientificName": "Notechis scutatus"}, {"scientificName": "notechis  scutatus"}),
+        ({"scientificName": "Notechis scutatus"}, {"scientificName": "Tiger snake"}),
+        ({"scientificName": "tiger snake"}, {"scientificName": "Notechis scutatus"}),
+        ({"vernacularName": "tiger snake"}, {"scientificName": "Notechis scutatus"}),
+        ({"scientificName": "Notechis scutatus"}, {"vernacularName": "Tiger snake"}),
+        ({"scientificName": "Notechis scutatus"}, {}),
+    ],
+)
+def test_another_name_of_the_same_species_is_no_other_species(
+    taken: dict[str, str], said: dict[str, str]
+) -> None:
+    """Notechis scutatus is the tiger snake (species profile, with its source)."""
+    assert sorts(book(capture("C-1", **taken), ended("C-1", **said))) == []
+
+
 def test_numbers_that_are_no_sequence_have_no_gaps() -> None:
     found = book(*(e for n in (1, 20, 300) for e in (capture(f"C-{n}"), ended(f"C-{n}"))))
     assert sorts(found) == []

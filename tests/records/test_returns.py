@@ -244,6 +244,22 @@ def test_a_period_that_is_not_over_is_incomplete() -> None:
     assert not return_for((), PERMIT, period, today=date(2026, 4, 1)).gaps
 
 
+def test_another_species_at_the_end_is_a_gap_of_the_return() -> None:
+    """Of one animal one line can say what it was; which of two names is right nobody knows."""
+    found = book([
+        capture("C-1", "2025-06-01T09:00:00+10:00", scientificName="Notechis scutatus"),
+        ended("C-1", "2025-06-01T11:00:00+10:00", scientificName="Pseudonaja textilis"),
+    ])  # fmt: skip
+    period = period_ending(PERMIT, date(2026, 3, 31))
+    made = return_for(found.kept, PERMIT, period, today=TODAY, remarks=found.remarks)
+    (gap,) = made.gaps
+    assert gap == (
+        "C-1: The capture is of Notechis scutatus, the end of holding of Pseudonaja textilis: "
+        "it is counted as Notechis scutatus."
+    )
+    assert {name: row["released"] for name, row in made.counts.items()} == {"Notechis scutatus": 1}
+
+
 def test_an_assumed_radius_is_no_gap_of_a_return_and_an_assumed_number_is() -> None:
     for cells, gaps in (({"coordinateUncertaintyInMeters": ""}, 0), ({"individualCount": ""}, 1)):
         found = book([

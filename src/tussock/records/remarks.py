@@ -92,10 +92,13 @@ def _on_lot(lot: Lot, now: datetime) -> Iterator[Remark]:
 
 
 def _other_species(lot: Lot, ended: Disposed) -> Iterator[Remark]:
-    """Yield that an end of holding names another species than its capture: it is judged as the capture's."""
-    taken, said = lot.captured.entry.get("scientificName"), ended.entry.get("scientificName")
-    if taken.strip() and said.strip() and taken.strip().casefold() != said.strip().casefold():
-        words = f"The capture is of {taken.strip()}, the end of holding of {said.strip()}."
+    """Yield that an end of holding names another species than its capture: it is judged as the capture's.
+
+    Names are compared as what they stand for: a common name is no other species.
+    """
+    taken, said = lot.captured.animal.scientific_name, ended.species
+    if taken and said and taken.casefold() != said.casefold():
+        words = f"The capture is of {taken}, the end of holding of {said}: it is counted as {taken}."
         yield _remark("other_species", lot, words, "what the animal was: a photo, or who saw it")
 
 

@@ -210,6 +210,7 @@ _ABOUT_ANIMALS = (
     "before_capture",
     "in_future",
     "contradiction",
+    "other_species",
     "count",
     "assumed_count",
     "assumed_outcome",

@@ -26,7 +26,8 @@ ANSWER = "answer:"
 """Begins the columns that hold answers to attested clauses: ``answer:8(b)``."""
 LIST = "|"
 """Parts several values in one cell (Darwin Core's recommendation)."""
-_ABOUT_ANIMAL = ("scientificName", "vernacularName", OTHERS, *QUESTIONS, "individualCount")
+_NAMES = ("scientificName", "vernacularName")
+_ABOUT_ANIMAL = (*_NAMES, OTHERS, *QUESTIONS, "individualCount")
 _CELSIUS = re.compile(r"[+-]?\d{1,3}(\.\d+)?")
 _T = TypeVar("_T")
 
@@ -51,7 +52,11 @@ class Captured:
 
 @dataclass(frozen=True)
 class Disposed:
-    """How the holding of one animal, or of several, ended. ``count`` ``None``: the record does not say."""
+    """How the holding of one animal, or of several, ended.
+
+    ``count`` ``None``: the record does not say. ``species``: the scientific name, where it names the animal
+    again; empty where it does not.
+    """
 
     entry: Entry
     time: datetime
@@ -60,6 +65,7 @@ class Disposed:
     count: int | None
     recorded: datetime | None
     temperature_c: tuple[float, float] | None
+    species: str = ""
 
     @property
     def capture_id(self) -> str:
@@ -190,7 +196,18 @@ class Reader:
         recorded = self._optional(entry, "recordedDate")
         if time is None:
             return None
-        return Disposed(entry, time, word, position, count, recorded, warmth)
+        return Disposed(entry, time, word, position, count, recorded, warmth, self._named_again(entry))
+
+    def _named_again(self, entry: Entry) -> str:
+        """Return the species that an end of holding names, as far as the name can be told."""
+        names = {c: entry.get(c).strip() for c in _NAMES if entry.get(c).strip()}
+        key = tuple(names.items())
+        if key not in self._animals:
+            try:
+                self._animals[key] = read_recorded_animal(names, book=self.species)
+            except InputError:
+                return names.get(_NAMES[0], "")
+        return self._animals[key].scientific_name
 
     def _count(self, entry: Entry) -> int | None:
         text = entry.get("individualCount")
