@@ -70,6 +70,20 @@ def test_filed_again_only_as_a_correction(run: Runner, log: Path) -> None:
     assert run(*RETURN).code == 0
 
 
+def test_filed_returns_are_shown_as_they_were_filed(run: Runner, log: Path) -> None:
+    assert run("log", "show", "return").out == "No entry.\n"
+    run(*RETURN, "--file", *BY)
+    (line,) = run("log", "show", "returns").out.splitlines()
+    name, _, rest = line.partition(": ")
+    assert rest == "filed 2026-11-20T01:00:00+00:00 by Ines Tarrowby"
+    shown = run("log", "show", "return", name)
+    with open_logbook(log) as logbook:
+        (filing,) = logbook.filings()
+    assert shown.out.splitlines()[1:] == filing.text.splitlines()
+    none = run("log", "show", "return", "RL-9")
+    assert (none.code, none.out, name in none.err) == (3, "", True)
+
+
 def test_a_species_corrected_in_one_of_two_entries_is_a_gap(run: Runner, log: Path) -> None:
     changes = ("--set", "scientificName=Austrelaps superbus", "--why", "the photo")
     assert run("log", "amend", "disposal", "C-001", *changes, *BY, *NOW).code == 0

@@ -87,7 +87,9 @@ def amend(
 
 @app.command("show")
 def show(
-    kind: Annotated[str | None, typer.Argument(metavar="KIND", help=KINDS)] = None,
+    kind: Annotated[
+        str | None, typer.Argument(metavar="KIND", help=f"{KINDS} Or return: those that were filed.")
+    ] = None,
     name: Annotated[str | None, typer.Argument(metavar="ID", help="Its id.")] = None,
     *,
     logbook: _Logbook = None,

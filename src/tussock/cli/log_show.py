@@ -21,8 +21,12 @@ _IN_SHORT = ("eventDate", "validFrom", "cleanedDate", "scientificName", "vernacu
 """Columns that say in a line what an entry is."""
 
 
+_RETURNS = ("return", "returns")
+"""What returns as they were filed are asked for by; they are no entries."""
+
+
 def run_show(options: LogOptions, kind: str | None, name: str | None) -> int:
-    """Print the book, a kind of entries, or one of them.
+    """Print the book, a kind of entries or one of them, or the returns that were filed.
 
     Raises
     ------
@@ -32,6 +36,8 @@ def run_show(options: LogOptions, kind: str | None, name: str | None) -> int:
     with reading(options) as logbook:
         if kind is None:
             lines = list(_book(logbook))
+        elif kind.strip().lower() in _RETURNS:
+            lines = list(_returns(logbook, name))
         elif name is None:
             lines = [_in_short(e) for e in logbook.entries(kind_named(kind))]
         else:
@@ -61,6 +67,23 @@ def _book(logbook: Logbook) -> Iterator[str]:
     counts = Counter(e.kind for e in logbook.entries())
     yield from (f"{counts[kind]:6} {kind}{'' if counts[kind] == 1 else 's'}" for kind in KINDS)
     yield f"{len(logbook.filings()):6} returns filed"
+
+
+def _returns(logbook: Logbook, name: str | None) -> Iterator[str]:
+    """Yield the returns filed, a line each, or the text of one as it was filed."""
+    if name is None:
+        yield from (f"{f.name}: filed {f.at.isoformat()} by {f.by}" for f in logbook.filings())
+        return
+    found = logbook.filed(name)
+    if found is None:
+        raise InputError(
+            f"no return '{name[:40]}' is filed",
+            where=logbook.database.where,
+            allowed=", ".join(f.name for f in logbook.filings()) or "none is filed",
+            fix="look it up with tussock log show return, or file it with tussock return --file",
+        )
+    yield f"{found.name}, filed {found.at.isoformat()} by {found.by}"
+    yield found.text.rstrip("\n")
 
 
 def _in_short(entry: Entry) -> str:
