@@ -22,6 +22,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from tests.support.profiles import examples
 from tests.support.public import PLANE, Told, calls, region
 from tussock.errors import UsageError
+from tussock.hotspots import public
 from tussock.hotspots.public import public_figures
 from tussock.hotspots.public_partition import Partition
 from tussock.hotspots.public_units import units_from_homes
@@ -193,3 +194,14 @@ def test_the_attack_succeeds_on_a_second_set_of_units() -> None:
     unit = np.zeros(SHAPE, np.bool_)
     unit[0, :2] = True
     assert extremes(known, unit) == (2, 4)
+
+
+def test_the_attack_succeeds_on_a_narrow_band(monkeypatch: pytest.MonkeyPatch) -> None:
+    # 6 calls in a band of 5 to 7: two apart, less than asked for.
+    monkeypatch.setattr(public, "BANDS", ((0, 4), (5, 7), (8, 19), (20, 49), (50, None)))
+    partition = a_region("unit")
+    known = [f for text in all_released(partition, invented([(0, 0, 5, 6)])) for f in read(partition, text)]
+    unit = np.zeros(SHAPE, np.bool_)
+    unit[0, :2] = True
+    assert extremes(known, unit) == (5, 7)
+    assert narrowest(known, [mask for mask, _, _ in known]) < LEAST_WIDTH
