@@ -16,9 +16,9 @@ from tussock.hotspots.calls import Call
 from tussock.hotspots.cells import CallPlaces, HomePlaces
 from tussock.hotspots.cells import Ground as CellGround
 from tussock.hotspots.exposure import exposure, known_extent
-from tussock.hotspots.find_clusters import Scanned, cluster_reruns
+from tussock.hotspots.find_clusters import Scanned, cluster_reruns, found_clusters
 from tussock.hotspots.finding import find
-from tussock.hotspots.found import Asked, GivenCalls, Hotspots, Units
+from tussock.hotspots.found import Asked, Clusters, GivenCalls, Hotspots, Units
 
 START = datetime(2025, 7, 1, 8, tzinfo=UTC)
 ASKED = Asked(
@@ -138,6 +138,40 @@ def test_all_calls_in_one_place_are_one_cluster_without_calls_outside() -> None:
     assert told.clusters is not None and told.clusters.standing_out
     first = told.clusters.standing_out[0].cluster
     assert first.observed == 18 and first.relative_risk == np.inf
+
+
+def test_homes_in_a_single_cell_are_set_against_nothing() -> None:
+    homes = [Thing(shapely.Point(500 + i, 500), "house", id=str(i)) for i in range(5)]
+    lone = made_region(
+        Ground({"dwellings": homes}, known={"dwellings": [shapely.box(-2000, -2000, 3000, 3000)]})
+    )
+    told = find(given(*[call(n, 500 + n % 5, 500, days=20.0 * n) for n in range(15)]), lone, ASKED)
+    assert told.clusters is None and "one cell" in told.missing["clusters"]
+    assert told.space_time is not None and not told.space_time.scan.cylinders
+
+
+def test_cells_that_are_not_tested_lend_a_cluster_nothing() -> None:
+    """A cell in the middle of the cluster is known to half: its homes and calls are not the cluster's."""
+    before = found().clusters
+    assert before is not None
+    units = before.units
+    cluster = before.told[0].cluster
+    x, y = units.centres
+    middle = np.argmin(np.hypot(x - cluster.centre[0], y - cluster.centre[1]))
+    assert units.incidents[middle] and units.homes[middle] and middle in cluster.units
+    known = units.known.copy()
+    known[middle] = 0.5
+    told = found_clusters(replace(units, known=known), found().incidents, _places(), asked=ASKED)
+    assert any(middle in t.cluster.units for t in told.told)
+    for one in told.told:
+        assert sum(one.species.values()) == one.cluster.observed
+        assert one.homes[1] == pytest.approx(
+            one.cluster.expected / told.scan.calls * told_homes(told), rel=1e-9
+        )
+
+
+def told_homes(told: Clusters) -> float:
+    return float(told.units.homes[told.units.tested].sum())
 
 
 def test_calls_where_no_home_is_are_told_apart_and_not_scanned() -> None:

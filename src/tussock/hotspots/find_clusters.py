@@ -128,8 +128,10 @@ class _Teller:
 
     def _one(self, cluster: Cluster) -> ClusterTold:
         lon, lat = self.ground.plane.unproject(*cluster.centre)
-        homes = self.units.homes_low[cluster.units].sum(), self.units.homes_high[cluster.units].sum()
-        inside = np.flatnonzero(np.isin(self.row, cluster.units)).tolist()
+        # a circle may hold cells that are not tested: their homes and calls took no part in the scan
+        rows = cluster.units[self.units.tested[cluster.units]]
+        homes = self.units.homes_low[rows].sum(), self.units.homes_high[rows].sum()
+        inside = np.flatnonzero(np.isin(self.row, rows)).tolist()
         species = species_of(self.incidents, inside)
         return ClusterTold(cluster, float(lon), float(lat), (float(homes[0]), float(homes[1])), species)
 
@@ -191,8 +193,9 @@ def _words(cluster: Cluster) -> str:
 
 
 def _overlap(one: Cluster, other: Cluster, slack_m: float) -> bool:
+    """Return whether two clusters are of one place: the centre of one is in the other, but for a cell."""
     apart = math.dist(one.centre, other.centre)
-    return apart <= one.radius_m + other.radius_m + slack_m
+    return apart <= max(one.radius_m, other.radius_m) + slack_m
 
 
 def _across_m(units: Cells) -> float:

@@ -178,6 +178,10 @@ class _Work:
             self.tick()
             self.missing["clusters"] = f"{_incidents(n)} in cells that are tested; it takes {LEAST_SCANNED}"
             return None, ()
+        if np.count_nonzero(units.tested) < 2:
+            self.tick()
+            self.missing["clusters"] = "all homes lie in one cell, and a place is set against others"
+            return None, ()
         found = found_clusters(units, self.incidents, self.places, asked=self.asked)
         self.tick()
         if self.asked.base is not None and found.with_base is None:

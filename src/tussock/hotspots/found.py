@@ -246,7 +246,7 @@ class Clusters:
     Attributes
     ----------
     units
-        Finest cells, those that are tested: what `Cluster.units` are rows of.
+        Finest cells: what `Cluster.units` are rows of. Those that are not tested took no part in the scan.
     scan
         With `clusters`, most striking first.
     told

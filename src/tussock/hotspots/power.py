@@ -82,6 +82,8 @@ def least_seen(
     Beside a simulation of 2,000 runs on 200 cells in tests/property/test_scan_simulated.py.
     """
     _check(share, risks)
+    if not len(windows.members):
+        return LeastSeen(share, share * scan.calls, None, 0.0)  # no circle is small enough to be scanned
     planted = Planted(scan, windows, share=share, seed=seed, expected=expected, maps=replicates)
     low, high = 0, len(risks)
     seen: dict[int, float] = {}
