@@ -13,6 +13,7 @@ from tussock.cli.permit_show import width
 from tussock.cli.printable import printable
 from tussock.hotspots.bands import EdgeEffect
 from tussock.hotspots.found import STANDS_OUT, Clusters, ClusterTold, Hotspots, StandbyTold, When
+from tussock.hotspots.slices import LEAST_IN_SLICE
 from tussock.hotspots.when import ALL
 from tussock.maps.hotspots_clusters import (
     base_lead,
@@ -165,7 +166,8 @@ def _clusters(found: Hotspots) -> Iterator[str]:
         yield clusters_lead(found.clusters)
         yield from (_circle(c) for c in found.clusters.standing_out)
         yield from _with_base(found.clusters)
-        yield f"Not said: {power_sentence(found)}"
+        unseen = power_sentence(found)
+        yield f"It does not say {unseen[:1].lower()}{unseen[1:]}"
         yield from _reruns(found, "clusters")
     if (told := found.space_time) is not None:
         yield space_time_lead(told)
@@ -267,8 +269,12 @@ def _slices(told: StandbyTold) -> Iterator[str]:
     for part, cut, _ in told.slices:
         if cut.interaction:
             yield f"{slice_words(part)}: {cut.reason}; see the page."
-    if not any(cut.interaction for _, cut, _ in told.slices):
-        yield "The same at all times of day: places are not shown to differ by the hour."
+    if any(cut.interaction for _, cut, _ in told.slices):
+        return
+    if any(cut.calls >= LEAST_IN_SLICE for _, cut, _ in told.slices):
+        yield "The same for all times of day: places are not shown to differ by the hour."
+    else:
+        yield f"For all times of day: no part of it has {LEAST_IN_SLICE} calls, to look at it apart."
 
 
 def _reruns(found: Hotspots, what: str) -> Iterator[str]:

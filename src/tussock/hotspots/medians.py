@@ -169,6 +169,9 @@ def _check(cost: Floats, weights: Floats, count: int) -> None:
         faults.add("no calls are expected anywhere", allowed="some demand")
     if not 1 <= count <= cost.shape[1]:
         faults.add(
-            f"{count} points of {cost.shape[1]} places to stand by at", allowed=f"1 to {cost.shape[1]} points"
+            f"{count} points of {cost.shape[1]} places to stand by at",
+            where="--standby",
+            allowed=f"1 to {cost.shape[1]} points",
+            fix="ask for fewer",
         )
     faults.raise_if_any()

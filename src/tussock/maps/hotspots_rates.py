@@ -18,7 +18,7 @@ from tussock.hotspots.standby import Standby
 from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
 from tussock.maps.hotspots_words import count, figure, homes, listed, odds_words, p_value, percent, span
-from tussock.maps.words import grouped, metres, sentence
+from tussock.maps.words import THIN, grouped, metres, sentence
 from tussock.names import MONTHS
 
 MOST_NAMED = 8
@@ -69,15 +69,16 @@ def rates_lines(told: Rates) -> list[str]:
     sure, what = flagged(told), unit_word(told)
     tested, all_of = int(told.cells.tested.sum()), len(told.cells.names)
     if not tested:
-        return [f"No rate of any {what}: in none with homes are these known to {percent(LEAST_KNOWN)}."]
+        return [f"No rate by place: no {what} with homes is known to {percent(LEAST_KNOWN)}."]
     ring = int(told.ring.flagged.sum())
+    above = count(ring, what) if ring else f"no {what}"
     lines = [
         f"{count(len(sure), what)} of {tested} surely above the district's rate (P(RR>1) over {SURE:g})."
         if sure
         else f"None of {count(tested, what)} is surely above the district's rate (P(RR>1) over {SURE:g}): "
         "that is a result.",
-        f"Ring test: {count(ring, what)} of {told.ring.tested} called more often than the {what}s around let "
-        "one expect (Benjamini–Hochberg 0.05).",
+        f"Ring test: {above} of {told.ring.tested} called more often than the {what}s around let one expect "
+        "(Benjamini–Hochberg 0.05).",
         size_words(told),
     ]
     if all_of > tested:
@@ -297,7 +298,10 @@ def standby_verdict(s: Standby) -> str:
     """Return whether the points beat the base."""
     if s.compared is None:
         return f"not compared with your base: {s.reason}"
-    return s.compared.verdict + (" (metres in a straight line)" if s.compared.better else "")
+    if not s.compared.better:
+        return s.compared.verdict + ("" if ":" in s.compared.verdict else ": that is a result")
+    mean, low, high = (grouped(10 * round(v / 10)) for v in s.compared.saved)
+    return f"nearer than your base by {mean}{THIN}m a call ({low} to {high}), in a straight line"
 
 
 def standby_lines(s: Standby) -> list[str]:
