@@ -19,6 +19,7 @@ from tussock.hotspots.exposure import exposure, known_extent
 from tussock.hotspots.find_clusters import Scanned, cluster_reruns, found_clusters
 from tussock.hotspots.finding import find
 from tussock.hotspots.found import Asked, Clusters, GivenCalls, Hotspots, Units
+from tussock.hotspots.repeats import Release
 
 START = datetime(2025, 7, 1, 8, tzinfo=UTC)
 ASKED = Asked(
@@ -224,3 +225,12 @@ def _places() -> Scanned:
     homes = exposure(district(), day=START.date())
     cells = CellGround(district().plane, known_extent(district()), shapely.box(-2000, -2000, 3000, 3000))
     return Scanned(CallPlaces(x, y), HomePlaces(homes.x, homes.y, homes.low, homes.high), cells)
+
+
+def test_a_release_after_the_time_observed_is_noted_and_asked_nothing() -> None:
+    calls = tuple(call(n, 500, 500, days=20.0 * n) for n in range(12))
+    late = Release("R-1", START + timedelta(days=500), 500, 500, "Aus bus")
+    early = Release("R-2", START + timedelta(days=30), 500, 500, "Aus bus")
+    told = find(GivenCalls(12, calls, releases=(late, early)), district(), ASKED)
+    assert any(note.startswith("1 release") and "time observed" in note for note in told.notes)
+    assert told.repeats is not None and told.repeats.after_release is not None

@@ -291,8 +291,8 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
             "rates."
         )
     if unseen := len(work.given.releases) - len(followed(work.given.releases, asked)):
-        when = "before or after the time observed: not asked whether a call followed"
-        yield f"{_many(unseen, 'release')} {when}."
+        why = "before or after the time observed: not asked whether a call followed"
+        yield f"{_many(unseen, 'release')} {why}."
     if (same := _same_under_other_ids(work.kept.calls)) > 0:
         yield f"{_many(same, 'call')} with the instant and place of another under another id: one incident."
     longest = work.incidents.longest.days
