@@ -214,6 +214,21 @@ def test_a_label_tells_what_it_labels_from_the_keyboard_and_gives_the_focus_back
     assert chromium.evaluate(f"document.activeElement === {knob}") is True
 
 
+def test_enter_on_the_map_tells_of_its_middle(chromium: Any, pages: dict[str, Path], found: Hotspots) -> None:
+    chromium.open(pages["plain"], width=1280, height=900)
+    k, i = plainest_cell(found)
+    assert found.rates is not None
+    middle = shapely.centroid(found.rates.cells.polygons[i])
+    lon, lat = found.lonlat(np.array([middle.x]), np.array([middle.y]))
+    chromium.evaluate(f"void tussock.map.setView([{lat[0]}, {lon[0]}], 15, {{ animate: false }})")
+    chromium.evaluate("tussock.map.getContainer().focus({ preventScroll: true })")
+    for kind in ("rawKeyDown", "char", "keyUp"):
+        chromium.call("Input.dispatchKeyEvent", type=kind, key="Enter", code="Enter", text="\r",
+                      windowsVirtualKeyCode=13)  # fmt: skip
+    assert f"Cell {k}: " in chromium.evaluate("document.querySelector('.told').innerText")
+    assert chromium.evaluate("document.activeElement.className") == "told"
+
+
 def test_every_label_is_large_enough_for_a_finger(chromium: Any, pages: dict[str, Path]) -> None:
     chromium.open(pages["plain"], width=360, height=800, touch=True)
     sides = chromium.evaluate(js_list(".hot-mark button:not([hidden])", "[e.offsetWidth, e.offsetHeight]"))

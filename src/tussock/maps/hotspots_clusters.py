@@ -39,7 +39,9 @@ def _none(found: Hotspots, name: str) -> str:
 
 
 def _scan(found: Hotspots, told: Clusters) -> str:
-    lead = clusters_lead(told) + ("" if told.standing_out else f" It does not say: {power_sentence(found)}")
+    lead = clusters_lead(told) + (
+        "" if told.standing_out else f" It does not say {_lowered(power_sentence(found))}"
+    )
     cards = "".join(_card(k, c) for k, c in enumerate(told.told, start=1) if c.stands_out)
     others = [(k, c) for k, c in enumerate(told.told, start=1) if not c.stands_out][:MOST_NOT_SHOWN]
     rows = [_cluster_row(k, c) for k, c in others]
@@ -49,6 +51,10 @@ def _scan(found: Hotspots, told: Clusters) -> str:
         f"{_power(told.power, len(found.incidents))}{_with_base(told)}"
         f"{fold('How circles are found', _note(_how(told)))}"
     )
+
+
+def _lowered(words: str) -> str:
+    return words[:1].lower() + words[1:]
 
 
 def clusters_lead(told: Clusters) -> str:
@@ -200,7 +206,7 @@ def _space_time(told: SpaceTime) -> str:
         "always calls "
         "much, or a month in which all do, is none: what is found is a place at an unusual time."
     )
-    return f"<p>{escape(lead)}</p>{lines}{_note(note)}"
+    return f"<p>{escape(lead)}</p>{lines}{fold('How combinations are found', _note(note))}"
 
 
 def space_time_lead(told: SpaceTime) -> str:

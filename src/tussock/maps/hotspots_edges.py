@@ -123,7 +123,7 @@ def counted_lines(found: Hotspots) -> list[str]:
     c, asked = found.counted, found.asked
     total = found.exposure.total
     sure = "" if total.high > total.low or found.exposure.others_given else ", those tagged as such"
-    left = f"; {grouped(c.left_out)} left out, with reasons below" if c.left_out else ""
+    left = f"; {grouped(c.left_out)} left out" if c.left_out else ""
     return [
         f"{count(c.calls, 'call')} of {grouped(c.read)} in the book{left}.",
         f"Calls within {WITHIN_DAYS:g} days and {metres(WITHIN_M)}, or their radius, are one: "
@@ -181,7 +181,7 @@ def _edge_cells(effect: EdgeEffect) -> Row:
         f"{count(b.incidents, 'incident')}, {homes_words(b.homes)}: {interval(b.rate)} per 1,000"
         for b in effect.bands
     ]
-    left = f"{effect.within} inside, {effect.beyond} beyond, {effect.vague} too vague"
+    left = f"{effect.within} inside it, {effect.beyond} farther off, {effect.vague} placed too vaguely"
     layer = effect.edge.layer.replace("_", " ")
     return (
         f"<b>{escape(edge_name(effect))}</b> <span class='note'>({escape(layer)})</span>",

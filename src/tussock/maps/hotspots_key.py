@@ -48,7 +48,10 @@ TOLD = (
     'aria-live="polite"></div><button type="button" class="told-close">Close</button></section>'
 )
 """Where the page's script tells of what is tapped; beside or below, never over the map's buttons."""
-TAP = "Tap or click the map for the figures of what is there; labels can be reached by Tab."
+TAP = (
+    "Tap or click the map for the figures of what is there. By keyboard: Tab goes from label to label, Enter "
+    "tells; on the map itself arrows move it and Enter tells of its middle."
+)
 
 
 def _key(found: Hotspots) -> str:

@@ -230,6 +230,12 @@
     document.querySelector(".told-close").addEventListener("click", function () { close(true); });
     L.DomEvent.disableClickPropagation(document.querySelector(".told"));
     L.DomEvent.disableScrollPropagation(document.querySelector(".told"));
+    t.map.getContainer().addEventListener("keydown", function (e) {
+      if (e.key === "Enter" && e.target === t.map.getContainer()) {
+        var middle = t.map.getCenter();
+        open(here(middle), middle, e.target, true);
+      }
+    });
     document.addEventListener("keydown", function (e) { if (e.key === "Escape") { close(true); } });
     if (window.matchMedia("(max-width: 760px)").matches) {
       each(document.querySelectorAll("details.fold"), function (e) { e.open = false; });
