@@ -138,7 +138,11 @@ def _usual_field(file: UnitsFile) -> str | None:
     if not is_there(file.path) or file.path.is_dir():
         return None
     try:
-        fields = [str(f) for f in pyogrio.read_info(file.path, layer=file.layer)["fields"]]
+        layers = [str(name) for name, kind in pyogrio.list_layers(file.path) if kind is not None]
+        layer = file.layer or (layers[0] if len(layers) == 1 else None)
+        if layer is None:
+            return None
+        fields = [str(f) for f in pyogrio.read_info(file.path, layer=layer)["fields"]]
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, ValueError, RuntimeError):
         return None
     return next((f for f in fields if f == "name"), next((f for f in fields if f.lower() == "name"), None))
