@@ -155,7 +155,7 @@ def test_releases_of_the_batch_are_replaced_by_its_sites(
         others = [
             r for r in csv.DictReader(file) if r["disposal"] == "released" and r["captureID"] != "C-001"
         ]
-    assert [len(s.earlier) for s in given.settings] == [len(others), 0]
+    assert [len(s.counted) for s in given.settings] == [len(others), 0]
 
 
 def test_files_of_a_batch(run: Runner, tmp_path: Path) -> None:

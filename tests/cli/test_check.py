@@ -22,7 +22,8 @@ from tussock.review.spot_questions import LOOK
 NOW = "2026-11-14T12:30:00+11:00"
 KEYS = [q.key for q in LOOK] + ["8(b)"]
 YES = [word for key in KEYS for word in ("--answer", f"{key}=yes")]
-FILES = [word for pair in GROUND.items() for word in pair]
+BOOK = {"--releases": str(DATA / "releases.csv")}
+FILES = [word for pair in (GROUND | BOOK).items() for word in pair]
 RADIUS = ["--uncertainty", "8"]
 
 
@@ -30,7 +31,7 @@ RADIUS = ["--uncertainty", "8"]
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give a plan of the base case, planned once."""
     folder = tmp_path_factory.mktemp("plan")
-    assert main(["plan", *typed(), "--out", str(folder / "today")]) == 0
+    assert main(["plan", *typed(BOOK), "--out", str(folder / "today")]) == 0
     return folder / "today.json"
 
 
@@ -157,6 +158,7 @@ def test_a_consent_that_lapsed_since_is_not_met_and_the_change_is_loud(
 ) -> None:
     spot = json.loads(plan.read_text("utf-8"))["sites"][0]
     ground = ["--region", str(district), "--permit", str(district / "permit.toml"),
+              "--releases", str(district / "releases.csv"),
               "--consents", str(district / "consents.csv")]  # fmt: skip
     same = run(*command(plan, ground=ground), *YES)
     assert same.code == 0 and "CHANGED" not in same.err
@@ -168,7 +170,7 @@ def test_a_consent_that_lapsed_since_is_not_met_and_the_change_is_loud(
     assert seen.code == 1 and seen.out.startswith("Not here: clause 8(a) is not met.")
     found = kept(plan, "today-check-1-2.json")
     assert found["changed_since_the_plan"] == ["consents/consents.csv differs from when the plan was made"]
-    left_out = run(*command(plan, ground=ground[:4]), *YES)
+    left_out = run(*command(plan, ground=ground[:6]), *YES)
     assert "consents/consents.csv was read by the plan and is not given now" in left_out.err
 
 
@@ -260,7 +262,7 @@ def test_json_is_the_file(run: Runner, plan: Path) -> None:
 
 
 def test_files_come_from_tussock_toml(run: Runner, plan: Path) -> None:
-    lines = [f'{name.removeprefix("--")} = "{path}"' for name, path in GROUND.items()]
+    lines = [f'{name.removeprefix("--")} = "{path}"' for name, path in (GROUND | BOOK).items()]
     (plan.parent / "tussock.toml").write_text("\n".join(["[defaults]", *lines]) + "\n", "utf-8")
     assert run(*command(plan, ground=[]), *YES).code == 0
 

@@ -154,7 +154,7 @@ def test_a_book_in_tussock_toml_is_neither_read_nor_written_in(
 ) -> None:
     (tmp_path / "tussock.toml").write_text('[defaults]\nlogbook = "book.db"\nby = "Ines Tarrowby"\n', "utf-8")
     consents = ["--consents", GROUND["--consents"]]
-    seen = check(run, plan, *consents)
+    seen = check(run, plan, *consents, "--answer", "6(a)=yes")
     assert seen.code == 0, seen.err
     assert "ogged" not in seen.err
     assert checks(tmp_path) == ()

@@ -174,7 +174,7 @@ def test_of_several_animals_those_left_are_planned_for_and_the_others_were_earli
     assert captured(monkeypatch, run, *arguments) == [("A", 2), ("Z", 1)]
     given = seen(run, monkeypatch, *arguments, "--capture", "A")
     assert given.captures[0].animal.individual_count == 2
-    assert [e.individual_count for e in given.settings[0].earlier] == [2, 1], "its own two, and B"
+    assert [e.individual_count for e in given.settings[0].counted] == [2, 1], "its own two, and B"
     filled(small, ended("A", hour=10, key="A/3", individualCount="2"))
     assert captured(monkeypatch, run, *arguments) == [("Z", 1)]
 
@@ -198,13 +198,13 @@ def test_with_a_place_the_releases_and_consents_of_the_book_count(
 ) -> None:
     alone = typed({"--consents": None})
     without = seen(run, monkeypatch, *alone).settings[0]
-    assert (without.earlier, without.consents) == ((), ())
+    assert (without.earlier, without.consents) == (None, ())
     given = seen(run, monkeypatch, *alone, "--logbook", str(book)).settings[0]
     earlier = written(tmp_path / "earlier.csv", until_now(season(), DISPOSAL))
     expected = seen(run, monkeypatch, *typed({"--releases": earlier})).settings[0]
-    assert sorted(map(_when, given.earlier)) == sorted(map(_when, expected.earlier))
+    assert sorted(map(_when, given.counted)) == sorted(map(_when, expected.counted))
     assert {c.id: c.valid_to for c in given.consents} == {c.id: c.valid_to for c in expected.consents}
-    assert len(given.earlier) > 20 and len(given.consents) > 10
+    assert len(given.counted) > 20 and len(given.consents) > 10
 
 
 def _when(release: EarlierRelease) -> tuple[datetime, float, int]:
@@ -215,7 +215,7 @@ def test_tussock_toml_alone_changes_nothing(
     run: Runner, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "tussock.toml").write_text('[defaults]\nlogbook = "book.db"\n', "utf-8")
-    assert seen(run, monkeypatch, *typed()).settings[0].earlier == ()
+    assert seen(run, monkeypatch, *typed()).settings[0].earlier is None
     assert "no place of capture" in refused(run, *HERE)
     # --capture speaks of a logbook, and so finds the one that is named there
     assert seen(run, monkeypatch, *HERE, "--capture", "C-061").captures[0].id == "C-061"

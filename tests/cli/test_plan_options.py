@@ -114,7 +114,7 @@ CHANGES: dict[str, tuple[Callable[[Path], str], Look, Any]] = {
     "--capture-id": (lambda _: "C-999", _capture("id"), "C-999"),
     "--releases": (
         _releases,
-        lambda g: [e.scientific_name for e in g.settings[0].earlier],
+        lambda g: [e.scientific_name for e in g.settings[0].counted],
         ["Notechis scutatus"],
     ),
     "--consents": (_consents, lambda g: g.settings[0].consents[0].id, "CN-X"),
@@ -198,7 +198,7 @@ def test_a_release_of_the_same_capture_does_not_stand_in_its_way(
     with handed(monkeypatch) as given:
         run.plan({"--releases": releases, "--capture-id": None})
         run.plan({"--releases": releases})
-    assert [len(s.earlier) for s in given.settings] == [2, 1]
+    assert [len(s.counted) for s in given.settings] == [2, 1]
 
 
 def test_the_clock_stands_in_for_the_time_of_capture(run: Runner, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -257,7 +257,7 @@ def closing(wish: Wish, seed: int) -> None:
     found = cases.planned(capture, setting)
     event(f"sites {len(found.sites)}, stopped {bool(found.stop) and not found.counts}")
     rng = np.random.default_rng(seed)
-    earlier: tuple[EarlierRelease, ...] = setting.earlier
+    earlier: tuple[EarlierRelease, ...] = setting.counted
     for site in found.sites:
         place, at = let_go(site, rng, setting.region)
         booked = BookedCapture(capture.time.astimezone(UTC), capture.animal.scientific_name, 1, capture.id)

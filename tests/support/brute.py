@@ -73,7 +73,7 @@ def brute_force(
         capture.animal,
         setting.start,
         setting.start.date(),
-        tuple(r for r in setting.earlier if r.instant <= setting.start + STAY),
+        tuple(r for r in setting.counted if r.instant <= setting.start + STAY),
         setting.consents,
         until=setting.start + STAY,
         until_day=(setting.start + STAY).date(),

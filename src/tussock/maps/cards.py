@@ -45,6 +45,7 @@ QUESTIONS = (
 NEAREST_SIGN = "N"
 """Of the nearest place that meets every clause, where it is none of the offered sites."""
 CONSENT_KINDS = frozenset({"consent_recorded"})
+COUNTING = frozenset({"max_releases_near"})
 TIME_KINDS = frozenset({"max_holding_hours", "same_calendar_day", "release_window"})
 
 
@@ -173,11 +174,11 @@ def _consent(site: Site, *, share: bool) -> str:
     lines = [consent_words(site)] if site.consents and not share else []
     if asked and not lines and any(c.verdict is Verdict.MET for c in asked):
         lines = ["A consent on record covers it." if share else "No consent is asked for on this ground."]
-    ticks = [_consent_task(c) for c in asked if to_confirm(c)]
+    ticks = [_reasoned(c) for c in asked if to_confirm(c)]
     return "".join(f"<p>{escape(w)}</p>" for w in lines) + _items(ticks, "ticks")
 
 
-def _consent_task(clause: ClauseResult) -> str:
+def _reasoned(clause: ClauseResult) -> str:
     """Return what is to be found out, such as "owner unknown: …", and for which clause."""
     why, task = clause.reason or "", task_words(clause)
     return task if not why or why.startswith("not checked") else f"{sentence(why)} {task}"
@@ -203,7 +204,7 @@ def _confirm(site: Site) -> str:
     """Return what else is left to the person; what stands under times and way there is not repeated."""
     said = TIME_KINDS | CONSENT_KINDS
     left = [c for c in site.clauses if to_confirm(c)]
-    tasks = [task_words(c) for c in left if c.kind not in said]
+    tasks = [_reasoned(c) if c.kind in COUNTING else task_words(c) for c in left if c.kind not in said]
     # a to-do that comes from no clause of this list stands as it was written
     own = [t for t in site.todo if not any(t.startswith(f"{c.id}:") for c in left)]
     return _section("You confirm", _items([*tasks, *own], "ticks"))

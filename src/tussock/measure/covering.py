@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from tussock.measure.consent import PARCELS, accepted, parcel_ids
 from tussock.measure.scene import Places, Scene
+from tussock.permit.condition import Condition
 from tussock.permit.consents import Consent
 from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.taxon import any_covers
@@ -27,6 +28,21 @@ def covering_at(condition: ConsentRecorded, scene: Scene, at: Places, i: int) ->
         ids = {str(features.ids[k]) for k in near}
         found |= {(c.id, ground) for c in good for ground in _ground_of(c, layer) & ids}
     return tuple(sorted(found))
+
+
+def may_be_used_up(condition: Condition, scene: Scene, at: Places, i: int) -> tuple[str, ...]:
+    """Return the consents for a number of animals that alone cover some of a place's ground, not counted.
+
+    Empty where a book of earlier releases is given: then they are counted.
+    """
+    if not scene.case.no_book or not isinstance(condition, ConsentRecorded):
+        return ()
+    number = {c.id: c.number for c in accepted(condition, scene)}
+    by_ground: dict[str, list[str]] = {}
+    for name, ground in covering_at(condition, scene, at, i):
+        by_ground.setdefault(ground, []).append(name)
+    counted = [n for names in by_ground.values() if all(number[x] is not None for x in names) for n in names]
+    return tuple(sorted(set(counted)))
 
 
 def _ground_of(consent: Consent, layer: str) -> frozenset[str]:

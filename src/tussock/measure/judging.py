@@ -13,13 +13,18 @@ from tussock.ground.region import NO_GROUND
 from tussock.interval import Interval, Verdict, worst
 from tussock.measure.clauses import HOUSE_RULE, Clause, Standing, judge_animal, time_facts
 from tussock.measure.consent import OWNER_UNKNOWN
+from tussock.measure.covering import may_be_used_up
 from tussock.measure.exact import measure
 from tussock.measure.measured import Measured
 from tussock.measure.scene import Places, Scene
 from tussock.permit.condition import Decided
 from tussock.permit.demands import Demand, DistanceFromCapture, Quantity
+from tussock.permit.place_kinds import MaxReleasesNear
 from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.time_kinds import TimeCondition
+
+USED_UP = "no book of earlier releases is given to count in: find out how many animals are left of it"
+NO_BOOK = "no book of earlier releases is given: look up what was released near here before, or name the book"
 
 
 @dataclass(frozen=True)
@@ -169,7 +174,16 @@ def judge_applying(clause: Clause, measures: Measures, i: int) -> ClauseResult:
     results = [_judged(clause, d, measures.of(d.quantity).at(i)) for d in clause.demands]
     if isinstance(clause.condition, ConsentRecorded):
         return _by_consent(clause, results, measures, i)
-    return _worst(results)
+    found = _worst(results)
+    if _uncounted(clause, found, measures.scene):
+        return replace(found, verdict=None, value=None, margin=None, reason=NO_BOOK)
+    return found
+
+
+def _uncounted(clause: Clause, found: ClauseResult, scene: Scene) -> bool:
+    """Return whether a clause is met only because nobody said what was released before."""
+    counts = isinstance(clause.condition, MaxReleasesNear) and scene.case.no_book
+    return counts and found.verdict is not Verdict.NOT_MET
 
 
 def _by_clock(clause: Clause, measures: Measures, i: int) -> ClauseResult:
@@ -191,8 +205,14 @@ def _by_consent(clause: Clause, results: list[ClauseResult], measures: Measures,
     for proof in clause.proofs:
         found = _judged(clause, proof, measures.of(proof.quantity).at(i))
         if found.verdict is Verdict.MET:
-            return found
+            counted = may_be_used_up(clause.condition, measures.scene, measures.at, i)
+            return _result(clause, None, reason=used_up_words(counted)) if counted else found
     return _result(clause, None, reason=NO_GROUND if measures.scene.region.blank else OWNER_UNKNOWN)
+
+
+def used_up_words(consents: Sequence[str]) -> str:
+    """Return that consents cover a number of animals only, and nobody counted."""
+    return f"consent {' and '.join(consents)} is for a number of animals, and {USED_UP}"
 
 
 def _judged(clause: Clause, demand: Demand, value: Interval) -> ClauseResult:

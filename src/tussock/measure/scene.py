@@ -119,6 +119,8 @@ class Case:
         Its local date: features in force then count.
     earlier
         Releases in the book before.
+    no_book
+        Whether nobody said what was released before: ``earlier`` has the plan's own sites at most.
     consents
         The consent register.
     until, until_day
@@ -142,6 +144,7 @@ class Case:
     capture_day: date | None = None
     capture_last: date | None = None
     trap_checked: datetime | None = None
+    no_book: bool = False
 
     @property
     def last(self) -> datetime:

@@ -49,14 +49,14 @@ def plan_batch(
     InputError
         When a capture lies outside the region, or ground files cannot be used.
     """
-    counted = setting.earlier
+    beside = setting.beside
     for row in rows:
         if row.capture is None:
             yield row, None
             continue
-        own = replace(setting, earlier=counted, now=now or _in_hand(row.capture), release_at=release_at)
+        own = replace(setting, beside=beside, now=now or _in_hand(row.capture), release_at=release_at)
         plan = planner.plan(row.capture, own)
-        counted += _first_site(row.capture, plan, own)
+        beside += _first_site(row.capture, plan, own)
         yield (
             row,
             plan if release_at else _assumed(plan, start="the capture" if now is None else now.isoformat()),

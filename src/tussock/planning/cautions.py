@@ -102,10 +102,10 @@ def _register(ready: Prepared) -> Iterator[str]:
     if asked and not ready.setting.consents:
         yield "A clause asks for consent and no consent register is given: name it with --consents."
     counting = [c.condition.id for c in ready.clauses if isinstance(c.condition, MaxReleasesNear)]
-    if counting and not ready.setting.earlier:
+    if counting and ready.setting.earlier is None:
         yield (
             f"Clause {', '.join(dict.fromkeys(counting))} counts earlier releases and none are given: a full "
-            "place looks free. Name them with --releases or --logbook."
+            "place looks free, and you confirm it. Name them with --releases or --logbook."
         )
 
 
@@ -137,7 +137,7 @@ def _classes(ready: Prepared) -> Iterator[str]:
 
 def _book(ready: Prepared) -> Iterator[str]:
     """Yield what is odd about earlier releases: each can make a full place look free."""
-    earlier, plane = ready.setting.earlier, ready.scene.plane
+    earlier, plane = ready.setting.counted, ready.scene.plane
     late = sum(r.instant > ready.scene.case.last for r in earlier)
     if late:
         yield f"{late} releases in the book lie after the planned release and do not count."

@@ -128,8 +128,15 @@ def read_releases(path: Path, *, book: SpeciesBook) -> tuple[BookedRelease, ...]
     return tuple(r for r in rows if r is not None)
 
 
-def earlier(booked: Iterable[BookedRelease], *, but_for: Container[str]) -> tuple[EarlierRelease, ...]:
-    """Return the releases of other captures than those named: an animal does not stand in its own way."""
+def earlier(
+    booked: Iterable[BookedRelease] | None, *, but_for: Container[str]
+) -> tuple[EarlierRelease, ...] | None:
+    """Return the releases of other captures than those named: an animal does not stand in its own way.
+
+    ``None`` where no book is given.
+    """
+    if booked is None:
+        return None
     return tuple(b.release for b in booked if b.capture_id not in but_for)
 
 

@@ -51,7 +51,7 @@ class Opened:
     book
         Where the names of species are looked up.
     booked
-        Earlier releases, with the captures they belong to.
+        Earlier releases, with the captures they belong to; ``None`` where no book of them is given.
     inputs
         Name → SHA-256 of each file read; the record carries it.
     """
@@ -62,7 +62,7 @@ class Opened:
     weights: Weights
     book: SpeciesBook
     consents: tuple[Consent, ...] = ()
-    booked: tuple[BookedRelease, ...] = ()
+    booked: tuple[BookedRelease, ...] | None = None
     inputs: Mapping[str, str] = field(default_factory=dict)
 
     def setting(
@@ -150,7 +150,9 @@ def open_files(files: Files) -> Opened:
     consents = _try(read_consents, files.consents, faults) if files.consents else ()
     book = _try(load_profiles, files.profiles, faults)
     booked = (
-        _try(lambda p: read_releases(p, book=book), files.releases, faults) if files.releases and book else ()
+        _try(lambda p: read_releases(p, book=book), files.releases, faults)
+        if files.releases and book
+        else None
     )
     if region is not None:
         for permit in permits:
@@ -162,7 +164,8 @@ def open_files(files: Files) -> Opened:
     for permit in permits:
         _check_names(permit, book, faults) if permit and book else None
     faults.raise_if_any()
-    assert region and rules and weights and book and consents is not None and booked is not None  # no fault
+    assert region and rules and weights and book  # no fault
+    assert consents is not None
     held = tuple(p for p in permits if p is not None)
     return Opened(region, held, rules, weights, book, consents, booked, _hashes(files, region.hashes()))
 

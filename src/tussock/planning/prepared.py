@@ -173,7 +173,7 @@ def _case(capture: Capture, setting: Setting, span: Window) -> Case:
         capture.animal,
         first,
         min(local_date(first, z) for z in zones),
-        tuple(r for r in setting.earlier if r.instant <= last),
+        tuple(r for r in setting.counted if r.instant <= last),
         setting.consents,
         until=last,
         until_day=max(local_date(last, z) for z in zones),
@@ -181,6 +181,7 @@ def _case(capture: Capture, setting: Setting, span: Window) -> Case:
         capture_day=min(local_date(capture.time, z) for z in zones),
         capture_last=max(local_date(capture.time, z) for z in zones),
         trap_checked=capture.trap_checked,
+        no_book=setting.earlier is None,
     )
 
 

@@ -52,7 +52,9 @@ class Setting:
     release_at
         The planned release; ``None``: as soon as each place can be reached, by an estimate.
     earlier
-        Releases in the book before.
+        Releases in the book before; ``None`` where no book is given.
+    beside
+        Sites of the plans before in a batch, as if the animals had been let go there.
     contacts
         Way on → whom to call.
     inputs
@@ -68,13 +70,19 @@ class Setting:
     now: datetime
     release_at: datetime | None = None
     consents: tuple[Consent, ...] = ()
-    earlier: tuple[EarlierRelease, ...] = ()
+    earlier: tuple[EarlierRelease, ...] | None = None
+    beside: tuple[EarlierRelease, ...] = ()
     top: int = 5
     separation_m: float = SEPARATION_M
     site_radius_m: float = SITE_RADIUS_M
     contacts: Mapping[str, str] = field(default_factory=dict)
     inputs: Mapping[str, str] = field(default_factory=dict)
     rasters: bool = True
+
+    @property
+    def counted(self) -> tuple[EarlierRelease, ...]:
+        """Every release that may count."""
+        return (*(self.earlier or ()), *self.beside)
 
     @property
     def start(self) -> datetime:

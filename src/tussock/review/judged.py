@@ -24,7 +24,7 @@ from tussock.permit.condition import Decided
 from tussock.permit.consents import Consent
 from tussock.permit.demands import Quantity
 from tussock.permit.permit_file import Permit, Version
-from tussock.permit.place_kinds import NearestSuitable
+from tussock.permit.place_kinds import MaxReleasesNear, NearestSuitable
 from tussock.permit.record_facts import BookedCapture, RecordFacts
 from tussock.permit.record_hours import TOLERANCE_S
 from tussock.permit.record_kinds import ConsentRecorded
@@ -46,7 +46,7 @@ class Book:
     Attributes
     ----------
     earlier
-        Releases of other captures.
+        Releases of other captures; ``None`` where no book of them is given.
     consents
         The consent register.
     captures
@@ -56,7 +56,7 @@ class Book:
     """
 
     now: datetime
-    earlier: tuple[EarlierRelease, ...] = ()
+    earlier: tuple[EarlierRelease, ...] | None = None
     consents: tuple[Consent, ...] = ()
     captures: tuple[BookedCapture, ...] | CaptureBook | None = None
 
@@ -148,11 +148,12 @@ def case_of(record: Handling, permit: Permit, book: Book) -> Case:
         record.animal,
         ended,
         local_date(ended, permit.zone),
-        tuple(r for r in book.earlier if r.instant <= ended),
+        tuple(r for r in book.earlier or () if r.instant <= ended),
         book.consents,
         captured=record.captured,
         capture_day=local_date(record.captured, permit.zone),
         trap_checked=record.trap_checked,
+        no_book=book.earlier is None,
     )
 
 
@@ -229,6 +230,8 @@ def _recorded(
         return _unreleased(found, record)
     if isinstance(condition, NearestSuitable):
         return _nearest(found, record)
+    if isinstance(condition, MaxReleasesNear) and found.verdict is None:  # nobody counted
+        return replace(found, verdict=Verdict.MISSING)
     return found
 
 

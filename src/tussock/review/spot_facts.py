@@ -58,7 +58,7 @@ class Held:
     Attributes
     ----------
     earlier
-        Releases of other captures.
+        Releases of other captures; ``None`` where no book of them is given.
     rejected
         Sites of the plan that were rejected before.
     contacts
@@ -70,6 +70,6 @@ class Held:
     animal: Animal
     house_rules: tuple[Condition, ...] = ()
     consents: tuple[Consent, ...] = ()
-    earlier: tuple[EarlierRelease, ...] = ()
+    earlier: tuple[EarlierRelease, ...] | None = None
     rejected: frozenset[int] = frozenset()
     contacts: Mapping[str, str] = field(default_factory=dict)

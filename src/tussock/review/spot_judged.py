@@ -9,10 +9,11 @@ from tussock.interval import Verdict
 from tussock.measure.clauses import HOUSE_RULE, bind
 from tussock.measure.consent import OWNER_UNKNOWN
 from tussock.measure.covering import covering_at
-from tussock.measure.judging import ClauseResult, Measures, doubted, judge
+from tussock.measure.judging import NO_BOOK, USED_UP, ClauseResult, Measures, doubted, judge
 from tussock.measure.scene import Scene
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.permit_file import Permit
+from tussock.permit.place_kinds import MaxReleasesNear
 from tussock.permit.record_answers import PHOTO
 from tussock.permit.record_kinds import (
     Attested,
@@ -95,7 +96,7 @@ def judged_here(plan: PlanRecord, site: PlannedSite, spot: Spot, held: Held) -> 
         conditions = _conditions(permit, judged)
         for found, condition in zip(judged.results, conditions, strict=True):
             question = by_clause[found.source, found.id] if _is_asked(found, condition) else None
-            asked += [question] if question else []
+            asked += [_put(question, found)] if question else []
             here = _here(found, condition, spot.answers.get(question.key) if question else None)
             pairs.append((here, condition))
             if isinstance(condition, ConsentRecorded) and here.verdict is Verdict.MET:
@@ -133,7 +134,18 @@ def _is_asked(found: ClauseResult, condition: Condition) -> bool:
     """Return whether a person answers a clause here; of a consent only where the map does not settle it."""
     if isinstance(condition, Attested):
         return found.applies and condition.ask_at != "return"
-    return isinstance(condition, ConsentRecorded) and found.reason == OWNER_UNKNOWN
+    reason = found.reason or ""
+    if isinstance(condition, MaxReleasesNear):
+        return reason == NO_BOOK
+    return isinstance(condition, ConsentRecorded) and (reason == OWNER_UNKNOWN or reason.endswith(USED_UP))
+
+
+def _put(question: Question, found: ClauseResult) -> Question:
+    """Return the question as the case puts it: of a consent for some animals, whether any are left."""
+    whose, counted, _ = (found.reason or "").partition(f", and {USED_UP}")
+    if not counted:
+        return question
+    return replace(question, text=f"{whose[0].upper()}{whose[1:]}: are enough left of it for this one?")
 
 
 def _here(found: ClauseResult, condition: Condition, answer: Answer | None) -> ClauseResult:
@@ -157,6 +169,9 @@ def _before(found: ClauseResult, condition: Condition, answer: Answer | None) ->
         )
     if answer is Answer.UNCLEAR:
         return replace(found, verdict=Verdict.UNCERTAIN, reason="you cannot tell")
+    if isinstance(condition, MaxReleasesNear) and answer is not None:
+        words = "attested: few enough" if answer is Answer.YES else "too many were let go near here"
+        return replace(found, verdict=ANSWERED[answer], reason=words)
     if isinstance(condition, ConsentRecorded) and answer is not None:
         words = "attested: the consent is on hand" if answer is Answer.YES else "the consent is not on hand"
         return replace(found, verdict=ANSWERED[answer], reason=words)

@@ -10,6 +10,7 @@ from enum import StrEnum
 from tussock.interval import Verdict
 from tussock.permit.condition import Condition
 from tussock.permit.permit_file import Permit
+from tussock.permit.place_kinds import MaxReleasesNear
 from tussock.permit.record_kinds import Attested, ConsentRecorded
 
 ANIMAL, PROPERTY = "animal", "property"
@@ -92,4 +93,10 @@ def _text(condition: Condition) -> str:
     if isinstance(condition, ConsentRecorded):
         form = "written " if condition.written else ""
         return f"The map does not say whose ground this is: is the {form}consent of its owner on hand?"
+    if isinstance(condition, MaxReleasesNear):
+        whose = "of its species " if condition.species == "same" else ""
+        return (
+            f"No book of earlier releases is given: were fewer than {condition.count} animals {whose}let go "
+            f"within {condition.within_m:g} m of here in the last {condition.within_days:g} days?"
+        )
     return ""
