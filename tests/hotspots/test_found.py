@@ -234,3 +234,15 @@ def test_a_release_after_the_time_observed_is_noted_and_asked_nothing() -> None:
     told = find(GivenCalls(12, calls, releases=(late, early)), district(), ASKED)
     assert any(note.startswith("1 release") and "time observed" in note for note in told.notes)
     assert told.repeats is not None and told.repeats.after_release is not None
+
+
+def test_a_cluster_elsewhere_is_not_the_headline_once_more() -> None:
+    """The rerun's cluster lies along the creek; a headline just beside it, circles touching, is another."""
+    clusters = found().clusters
+    assert clusters is not None
+    first = clusters.told[0]
+    radius, (x, y) = first.cluster.radius_m, first.cluster.centre
+    for away, stands in ((0.5 * radius, True), (2.5 * radius + 200, False)):
+        moved = replace(first, cluster=replace(first.cluster, centre=(x + away, y)))
+        finer, _ = cluster_reruns(replace(clusters, told=(moved,)), _places(), asked=ASKED)
+        assert (finer.step, finer.stands) == ("finer", stands)

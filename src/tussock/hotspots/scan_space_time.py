@@ -2,6 +2,10 @@
 
 Nothing need be known of the homes: a place that always calls much, and a month in which all places do, are
 no cluster. So what it finds is an *unusual combination of place and months*, not a place of many calls.
+
+A month that was observed in part has fewer calls everywhere, and so fewer are expected: that is no bias.
+What is one: homes built in one quarter during the time observed. Its later months then hold more calls for
+no other reason, and the scan cannot tell (population shift; the source warns of it, from memory).
 """
 
 from __future__ import annotations
