@@ -80,7 +80,8 @@ class HotspotsOptions:
                 raise UsageError("no file of areas is named", where="--units-name", fix=fix)
             return None
         if not self.units.strip():
-            raise UsageError("it is empty", where="--units", allowed="FILE or FILE:LAYER")
+            fix = "name the file of areas"
+            raise UsageError("it is empty", where="--units", allowed="FILE or FILE:LAYER", fix=fix)
         return UnitsFile.named(self.units, name_field=self.units_name)
 
     def targets(self) -> tuple[Path, ...]:
@@ -149,7 +150,8 @@ def _days(text: str) -> tuple[date, date]:
     try:
         first, last = parse_date(one, where=where), parse_date(other, where=where)
     except InputError as error:
-        raise UsageError(error.found, where=where, allowed=allowed, fix=error.fix) from None
+        fix = error.fix or "write both days so"
+        raise UsageError(error.found, where=where, allowed=allowed, fix=fix) from None
     if last < first:
         raise UsageError(f"{last} is before {first}", where=where, allowed=allowed, fix="swap them")
     return first, last

@@ -47,6 +47,8 @@ def claim(found: Hotspots) -> str:
     if found.headline is not None:
         return edge_sentence(found.headline).removesuffix(".")
     tested = [e for e in found.edges if edge_verdict(e) != NOT_TESTED]
+    if len(tested) == 1:
+        return f"It is not shown that homes near {edge_name(tested[0])} called more often"
     if tested:
         return (
             f"At none of {count(len(tested), 'mapped edge')} is it shown that homes nearby called more often"

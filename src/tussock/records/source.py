@@ -59,7 +59,8 @@ def open_book(tables: Mapping[str, Path]) -> Book:
     faults.raise_if_any(most=MOST_FAULTS)
     entries = tuple(entry for sheet in sheets for entry in sheet.entries)
     if not entries:
-        raise InputError("no row below the header", where=", ".join(p.name for p in tables.values()))
+        where = ", ".join(p.name for p in tables.values())
+        raise InputError("no row below the header", where=where, fix="fill the table, or name another")
     notes = tuple(
         f"{sheet.path.name}: {near.words} It is not read" for sheet in sheets for near in _near(sheet)
     )
