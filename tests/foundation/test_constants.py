@@ -102,6 +102,7 @@ EXPECTED: dict[str, Range] = {
     "hotspots.find_clusters.RERUN_REPLICATES": ("maps", 99, 999),
     "hotspots.find_times.REPEAT_DAYS": ("d", 30, 366),
     "hotspots.find_times.REPEAT_M": ("m", 20, 200),
+    "hotspots.find_times.MOST_MONTHS": ("months", 6, 12),
     "hotspots.find_times.RELEASE_M": ("m", 100, 1000),
     "hotspots.odds.NONE_MEANS": ("calls, Garwood's end of 0", 3.6888, 3.69),
     "hotspots.odds.LEAST_HOMES": ("homes, asked for", 100, 100),

@@ -244,3 +244,17 @@ def test_all_calls_in_one_unit() -> None:
     assert (one.units.tolist(), one.observed, one.relative_risk) == ([3], 12, np.inf)
     assert one.llr == pytest.approx(12 * np.log(9))
     assert one.p == 0.01
+
+
+def test_no_run_is_longer_than_asked_for() -> None:
+    """One place has all calls of eight months of 24: told as runs of at most three."""
+    x, y = np.arange(6.0), np.zeros(6)
+    unit = np.concatenate([np.repeat(0, 40), np.repeat(np.arange(1, 6), 16)])
+    month = np.concatenate([np.tile(np.arange(8, 16), 5), np.tile(np.r_[0:8, 16:24], 5)])
+    long, short = (
+        permutation_scan(unit, month, x=x, y=y, periods=24, seed=1, replicates=19, most_periods=most)
+        for most in (None, 3)
+    )
+    assert [(c.first, c.last, c.observed) for c in long.cylinders[:1]] == [(8, 15, 40)]
+    assert max(c.last - c.first + 1 for c in short.cylinders) == 3
+    assert short.cylinders[0].observed == 15

@@ -20,6 +20,8 @@ NO_ATTEMPT = frozenset({"advice_only", "left_in_place"})
 """Outcomes that were no attempt to take the animal."""
 REPEAT_DAYS, REPEAT_M = 365.0, 50.0
 """A call again within so many days [d] and so near [m] is a repeat (choice of this project)."""
+MOST_MONTHS = 12
+"""Months that an unusual run may last: what lasts longer is a place, not a time (choice of this project)."""
 RELEASE_M = 500.0
 """A call within so far [m] of a release follows it (choice of this project)."""
 
@@ -60,6 +62,8 @@ def _hours(
 def found_space_time(units: Cells, incidents: Incidents, *, ground: Ground, asked: Asked) -> SpaceTime | None:
     """Return the unusual combinations of place and months; ``None`` where fewer than two were observed.
 
+    A run of months is no longer than half of those observed, and than a year.
+
     Raises
     ------
     MissingDataError
@@ -75,7 +79,14 @@ def found_space_time(units: Cells, incidents: Incidents, *, ground: Ground, aske
     period = np.array([(t.year - first.year) * 12 + t.month - first.month for t in local], dtype=np.int64)
     x, y = units.centres
     found = permutation_scan(
-        row[told], period, x=x, y=y, periods=len(months), seed=asked.seed, replicates=asked.replicates
+        row[told],
+        period,
+        x=x,
+        y=y,
+        periods=len(months),
+        seed=asked.seed,
+        most_periods=MOST_MONTHS,
+        replicates=asked.replicates,
     )
     centres = [ground.plane.unproject(*c.centre) for c in found.cylinders]
     return SpaceTime(found, months, tuple((float(lon), float(lat)) for lon, lat in centres))
