@@ -369,7 +369,7 @@ class TestTheMaker:
         )
         assert "0 calls are in the figures. Not in them: 1 without a place." in publish(run, calls=calls).err
         assert (
-            "1 calls are in the figures. Not in them: none."
+            "1 call is in the figures. Not in them: none."
             in publish(run, calls=calls, captures="captures.csv").err
         )
 

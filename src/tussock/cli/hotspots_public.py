@@ -213,7 +213,8 @@ def _tell(released: Released, taken: _Taken, *, unsure: int) -> None:
         "the same row twice": taken.twice,
     }
     said = ", ".join(f"{count} {words}" for words, count in left.items() if count) or "none"
-    say(f"For you alone: {figures.counted} calls are in the figures. Not in them: {said}.")
+    counted = "1 call is" if figures.counted == 1 else f"{figures.counted} calls are"
+    say(f"For you alone: {counted} in the figures. Not in them: {said}.")
     if unsure:
         say(f"For you alone: {unsure} may belong elsewhere: their circles reach over the edge of a unit.")
     say("These numbers stand in no file; given away beside the figures, they can narrow the bands.")

@@ -122,9 +122,11 @@ def _lines(partition: Partition, homes: Exposure, day: date, *, region: Path) ->
 def _left_out(homes: Exposure) -> Iterator[str]:
     unsure = int(np.sum(homes.low == 0))
     if unsure:
-        yield f"Not counted: {unsure:,} buildings of which it is not known that people live in them."
-    if homes.outside.low:
-        yield f"Not counted: {homes.outside.low:,.0f} homes beyond the ground on which all homes are known."
+        buildings = "1 building" if unsure == 1 else f"{unsure:,} buildings"
+        yield f"Not counted: {buildings} of which it is not known that people live there."
+    if beyond := int(homes.outside.low):
+        outside = "1 home" if beyond == 1 else f"{beyond:,} homes"
+        yield f"Not counted: {outside} beyond the ground on which all homes are known."
 
 
 def _units(count: int) -> str:
