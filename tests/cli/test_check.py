@@ -22,8 +22,8 @@ from tussock.review.spot_questions import LOOK
 NOW = "2026-11-14T12:30:00+11:00"
 KEYS = [q.key for q in LOOK] + ["8(b)"]
 YES = [word for key in KEYS for word in ("--answer", f"{key}=yes")]
-BOOK = {"--releases": str(DATA / "releases.csv")}
-FILES = [word for pair in (GROUND | BOOK).items() for word in pair]
+BOOK: dict[str, str | None] = {"--releases": str(DATA / "releases.csv")}
+FILES = [word for pair in GROUND.items() for word in pair] + ["--releases", str(DATA / "releases.csv")]
 RADIUS = ["--uncertainty", "8"]
 
 

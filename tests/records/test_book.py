@@ -68,6 +68,17 @@ def test_a_litter_with_different_outcomes_adds_up() -> None:
     assert sorts(found) == [("no_disposal", "C-1")]
 
 
+def test_another_species_at_the_end_of_holding_is_kept_beside_the_captures() -> None:
+    tiger, brown = {"scientificName": "Notechis scutatus"}, {"scientificName": "Pseudonaja textilis"}
+    found = book(
+        capture("C-1", **tiger), ended("C-1", **brown), capture("C-2", **tiger), ended("C-2", **tiger),
+        capture("C-3", **tiger), ended("C-3"), capture("C-4"), ended("C-4", **brown), capture("C-5", **tiger),
+    )  # fmt: skip
+    named = {k.capture_id: k.handling.named_at_end for k in found.kept if k.handling}
+    assert {k for k, v in named.items() if v} == {"C-1"}
+    assert named["C-1"] == SPECIES.of_species("Pseudonaja textilis")
+
+
 def test_who_handled_it_is_told_apart_by_capture_and_end_of_holding() -> None:
     found = book(
         capture("C-1", recordedBy="A | B"), ended("C-1"), capture("C-2"), ended("C-2", recordedBy="A"),

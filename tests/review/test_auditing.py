@@ -131,7 +131,7 @@ def _plainly(records: Sequence[Handling], permit: Permit, beside: Beside) -> lis
     region, found = open_region(DEMO), list[object]()
     released = [h for h in records if h.disposal == "released" and h.let_go_at and h.disposed]
     for one in records:
-        others = [auditing._earlier(h) for h in released if h.capture_id != one.capture_id]
+        others = [r for h in released if h.capture_id != one.capture_id and (r := h.as_earlier) is not None]
         earlier = tuple(r for r in (*beside.loose, *others) if one.disposed and r.instant <= one.disposed)
         judged = judge_record(one, permit, region, Book(NOW, earlier, beside.consents, beside.captures))
         found.append((judged, {r.id: p for r in judged.results if (p := chance(r, one)) is not None}))

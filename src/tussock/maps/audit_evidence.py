@@ -68,7 +68,7 @@ def evidence_for(result: ClauseResult) -> str:
     if result.verdict is Verdict.UNCERTAIN and result.reason in BY_REASON:
         return BY_REASON[result.reason]
     if result.at_worst:
-        return f"whether it applies: {result.doubt}, from the notes or photos made at the capture"
+        return f"{result.doubt}: notes or photos made at the capture, or whoever saw the animal"
     return BY_KIND.get(result.kind, OTHER)
 
 

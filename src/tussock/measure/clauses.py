@@ -153,11 +153,23 @@ def _facts(scene: Scene) -> Iterator[Facts]:
 
 
 def judge_animal(condition: Condition, scene: Scene) -> tuple[Verdict, str]:
-    """Return the verdict that the animal decides: the worst of the species that it may be, and why."""
+    """Return the verdict that the animal decides, and why.
+
+    The worst of the species that it may be; not met only where it is so whichever of them it is.
+    """
     facts = facts_of(scene.taking if condition.of_taking else scene)
     found = [condition.judge_animal(one) for one in facts]
     verdict = worst([v for v, _ in found])
-    return next(one for one in found if one[0] is verdict)
+    why = next(words for v, words in found if v is verdict)
+    if verdict is Verdict.NOT_MET and any(v is not verdict for v, _ in found):
+        names = dict.fromkeys(one.scientific_name for one in facts)
+        return Verdict.MISSING, f"it depends on {which_of(names)}: {why}"
+    return verdict, why
+
+
+def which_of(names: Iterable[str]) -> str:
+    """Return the question which of some species it is, in words."""
+    return f"which species it is ({' or '.join(name or 'one without a name' for name in names)})"
 
 
 def bind(
@@ -240,7 +252,7 @@ def _divided(facts: Iterable[Facts], misfits: Iterable[str]) -> Iterator[str]:
     }
     names, months = dict.fromkeys(name for name, _ in said), dict.fromkeys(month for _, month in said)
     if any(len({said[name, month] for name in names}) > 1 for month in months):
-        yield f"which species it is ({' or '.join(names)})"
+        yield which_of(names)
     if any(len({said[name, month] for month in months}) > 1 for name in names):
         yield "the month"
 

@@ -355,7 +355,8 @@ def counted_releases(scene: Scene, asked: ReleasesNear) -> list[tuple[EarlierRel
         since = [(t - r.instant).total_seconds() for t in (case.released, case.last)]
         in_time = [0 <= s <= asked.within_days * 86_400 for s in since]
         maybe = since[1] >= 0 and since[0] <= asked.within_days * 86_400
-        own = r.scientific_name.casefold() in names
-        if maybe and (own or not asked.same_species):
-            found.append((r, all(in_time) and (not asked.same_species or len(names) == 1)))
+        theirs = {name.casefold() for name in (r.scientific_name, r.other_name) if name}
+        if maybe and (theirs & names or not asked.same_species):
+            surely = not asked.same_species or (len(names) == 1 and theirs == names)
+            found.append((r, all(in_time) and surely))
     return found

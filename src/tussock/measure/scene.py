@@ -94,7 +94,10 @@ def candidates(x: Floats, y: Floats, *, radius_m: float, plane: Plane) -> Places
 
 @dataclass(frozen=True)
 class EarlierRelease:
-    """A release already made, as data."""
+    """A release already made, as data.
+
+    ``other_name`` is what it was called when it was let go, where that is another species than its capture.
+    """
 
     longitude: float
     latitude: float
@@ -103,6 +106,7 @@ class EarlierRelease:
     scientific_name: str
     individual_count: int
     consent_reference: str = ""
+    other_name: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,6 +203,10 @@ class Scene:
         day = self.case.capture_day or self.case.day
         case = replace(self.case, day=day, until_day=self.case.capture_last)
         return self if case.days == self.case.days else self._alike(case, {})
+
+    def of_animal(self, animal: Animal) -> Scene:
+        """Return the same scene for another animal."""
+        return self._alike(replace(self.case, animal=animal), self._states)
 
     def _alike(self, case: Case, states: Mapping[str, Features]) -> Scene:
         return Scene(self.region, case, {}, states, self._layers, self._shared, self._captures)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date, datetime
 
 from tussock.clock import local_date
@@ -20,6 +21,8 @@ def judge_quota(
     """Return whether this capture, with those before it in its period, keeps to the number."""
     this = BookedCapture(facts.captured, facts.scientific_name, _taken(facts), facts.capture_id)
     counts = _counts(species, this)
+    if any(_counts(species, replace(this, scientific_name=n)) is not counts for n in facts.other_names):
+        counts = None
     if counts is False:
         reason = f"does not apply: it is for {', '.join(species or ())}, the animal is {this.scientific_name}"
         return Finding(None, reason)
@@ -33,13 +36,21 @@ def judge_quota(
         before = facts.captures.before(this, _term(facts) if per == "version" else per)
     else:
         before = [b for b in _before(facts.captures, this) if same_period(b.instant)]
-    value = _counted([*before, this], species)
+    value = _with_this(_counted(before, species), this, counts)
     limit = Limit(at_most=count, tolerance=0.0)
     verdict = limit.judge(value)
     # an animal that may be another is over no quota, however many were taken before it
     if counts is None and verdict is Verdict.NOT_MET:
         verdict = Verdict.UNCERTAIN
     return Finding(verdict, _reason(value, per), value, count, limit.margin(value), _UNIT)
+
+
+def _with_this(others: Interval, this: BookedCapture, counts: bool | None) -> Interval:
+    """Return the count with this capture, which surely counts, or may."""
+    number, maybe = this.individual_count, others.high - others.low
+    maybe += 0 if counts else number
+    low = others.low + (number if counts else 0)
+    return Interval(low, low + maybe, {"identification": maybe} if maybe else {})
 
 
 def _taken(facts: RecordFacts) -> int:

@@ -54,6 +54,8 @@ class RecordFacts:
         Begin and end of holding, and how it ended; ``disposed`` ``None`` is still held.
     now
         An open capture, and an incident not reported, count to then.
+    scientific_name, other_names
+        What it was taken for, and the other species that it may be.
     recorded
         When the record was written.
     checks
@@ -79,6 +81,7 @@ class RecordFacts:
     disposal: str = ""
     now: datetime
     scientific_name: str
+    other_names: tuple[str, ...] = ()
     individual_count: int
     capture_id: str = ""
     columns: Mapping[str, str] = field(default_factory=dict)

@@ -30,6 +30,7 @@ from tussock.review.audit import Kept, Remark
 from tussock.review.auditing import Beside
 from tussock.review.handling import RELEASED, Handling
 from tussock.species.profiles import SpeciesBook
+from tussock.species.traits import Profile
 
 NO_CAPTURE = "no capture of that captureID is in the book"
 
@@ -90,6 +91,7 @@ class RecordBook:
 class _Beside:
     """What else is on record about captures; ``None`` where the book does not keep it."""
 
+    species: SpeciesBook
     looks: Mapping[str, tuple[datetime, ...]] | None
     incidents: Mapping[str, tuple[Incident, ...]] | None
 
@@ -120,6 +122,7 @@ def read_book(
     reader = Reader(species=species)
     captures, disposals = reader.captures(by_kind[CAPTURE]), reader.disposals(by_kind[DISPOSAL])
     beside = _Beside(
+        species,
         reader.looks(by_kind[CHECK]) if by_kind[CHECK] or CHECK in keeps else None,
         reader.incidents(by_kind[INCIDENT]) if by_kind[INCIDENT] or INCIDENT in keeps else None,
     )
@@ -198,6 +201,14 @@ def _kept(lot: Lot, beside: _Beside, blank: Mapping[str, str]) -> Kept:
     )
 
 
+def _named_at_end(lot: Lot, species: SpeciesBook) -> Profile | None:
+    """Return the species that the end of holding names, where it is another one than the capture's."""
+    taken, said = lot.captured.animal.scientific_name, lot.disposed.species if lot.disposed else ""
+    if not taken or not said or taken.casefold() == said.casefold():
+        return None
+    return species.of_species(said)
+
+
 def _handling(lot: Lot, beside: _Beside, cells: Mapping[str, str]) -> Handling:
     captured, ended = lot.captured, lot.disposed
     recorded = ended.recorded if ended else captured.recorded
@@ -209,6 +220,7 @@ def _handling(lot: Lot, beside: _Beside, cells: Mapping[str, str]) -> Handling:
         trap_checked=captured.trap_checked,
         disposal=lot.disposal,
         disposed=ended.time if ended else None,
+        named_at_end=_named_at_end(lot, beside.species),
         let_go_at=ended.position if ended and lot.disposal == RELEASED else None,
         consent_reference=ended.entry.get("consentReference") if ended else "",
         recorded=recorded,

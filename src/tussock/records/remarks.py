@@ -92,7 +92,7 @@ def _on_lot(lot: Lot, now: datetime) -> Iterator[Remark]:
 
 
 def _other_species(lot: Lot, ended: Disposed) -> Iterator[Remark]:
-    """Yield that an end of holding names another species than its capture: it is judged as the capture's.
+    """Yield that an end of holding names another species than its capture: it is judged for both.
 
     Names are compared as what they stand for: a common name is no other species.
     """

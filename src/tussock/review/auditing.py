@@ -178,7 +178,7 @@ class _Earlier:
         dated.sort(key=lambda one: one[0])
         self._when = np.array([when for when, _ in dated])
         self._latitude = np.array([h.let_go_at.latitude for _, h in dated if h.let_go_at is not None])
-        self._of = [(h.capture_id, _earlier(h)) for _, h in dated]
+        self._of = [(h.capture_id, r) for _, h in dated if (r := h.as_earlier) is not None]
         counted = frozenset(c.id for c in beside.consents if c.number is not None)
         using = [bool(named(r.consent_reference) & counted) for _, r in self._of]
         self._naming = np.flatnonzero(np.array(using, dtype=bool))
@@ -207,20 +207,6 @@ class _Earlier:
         away = np.abs(self._latitude[first:last] - at.latitude) * _METRES_PER_DEGREE
         near: list[int] = (first + np.flatnonzero(away <= reach)).tolist()
         return near
-
-
-def _earlier(h: Handling) -> EarlierRelease:
-    assert h.let_go_at is not None  # they are chosen so
-    assert h.disposed is not None
-    return EarlierRelease(
-        h.let_go_at.longitude,
-        h.let_go_at.latitude,
-        h.let_go_at.radius_m,
-        h.disposed,
-        h.animal.scientific_name,
-        h.animal.individual_count,
-        h.consent_reference,
-    )
 
 
 def _gap_remarks(rows: Iterable[Row]) -> list[Remark]:

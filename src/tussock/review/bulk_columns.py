@@ -137,7 +137,7 @@ def columns_of(handlings: Sequence[Handling]) -> Columns:
     What only :func:`tussock.review.judged.judge_record` reads (answers, looks, incidents, plans,
     temperatures) is left out.
     """
-    animal, animals = _coded([h.animal for h in handlings])
+    animal, animals = _coded([h.judged_as for h in handlings])
     disposal, disposals = _coded([h.disposal for h in handlings])
     handler, handlers = _coded([_hands(h) for h in handlings])
     names = sorted({name for h in handlings for name in h.columns})

@@ -76,7 +76,9 @@ def judge_time(condition: TimeCondition, batch: Timed) -> Codes:
         case _:
             found = np.full(len(columns), Code.LEFT, dtype=np.uint8)
     for i in np.flatnonzero(found == Code.LEFT):
-        found[i] = _one(condition, batch, int(i))
+        found[i] = _one(condition, batch, int(i), _periods(batch, int(i)))
+    if isinstance(condition, ReleaseWindow) and condition.window == "active_period":
+        _of_either(found, condition, batch)
     found[np.isnan(columns.disposed) & (found == Code.MET)] = Code.NO_VERDICT  # held, and the clock goes on
     found[batch.contradicted[from_check]] = Code.MISSING
     if condition.releases_only:
@@ -84,16 +86,30 @@ def judge_time(condition: TimeCondition, batch: Timed) -> Codes:
     return found
 
 
-def _one(condition: TimeCondition, batch: Timed, i: int) -> Code:
+def _of_either(found: Codes, condition: ReleaseWindow, batch: Timed) -> None:
+    """Put in what is missing an answer: not met for one of the species it may be, and not for another."""
+    several = np.array([len({p.active_period for p in a.profiles}) > 1 for a in batch.columns.animals])
+    for i in np.flatnonzero((found == Code.NOT_MET) & several[batch.columns.animal]):
+        each = [_one(condition, batch, int(i), (p,)) for p in _periods(batch, int(i))]
+        if any(code != Code.NOT_MET for code in each):
+            found[i] = Code.MISSING
+
+
+def _periods(batch: Timed, i: int) -> tuple[str, ...]:
+    """Return the active periods of every species that an animal may be."""
+    animal = batch.columns.animals[batch.columns.animal[i]]
+    return tuple(str(p.active_period or "") for p in animal.profiles)
+
+
+def _one(condition: TimeCondition, batch: Timed, i: int, periods: tuple[str, ...]) -> Code:
     """Return the verdict of a record as the clause itself works it out, one by one."""
     columns, at, t = batch.columns, batch.site, float(batch.ended[i])
-    animal = columns.animals[columns.animal[i]]
     facts = TimeFacts(
         captured=float(columns.captured[i]),
         zone=batch.wall.zone,
         longitude=float(at.lon[i]),
         latitude=float(at.lat[i]),
-        active_periods=tuple(str(p.active_period or "") for p in animal.profiles),
+        active_periods=periods,
     )
     return code_of(condition.demand(facts).judge(condition.measured(facts, t, t)))
 

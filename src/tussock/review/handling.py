@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from tussock.interval import Verdict
 from tussock.measure.scene import EarlierRelease
 from tussock.permit.record_facts import Incident
 from tussock.position import Position
-from tussock.species.intake import Animal
+from tussock.species.animal import Animal, Identification
+from tussock.species.traits import Profile
 
 RELEASED = "released"
 
@@ -44,6 +45,8 @@ class Handling:
         When the trap was checked; ``None`` where it is not recorded.
     disposal, disposed
         How and when holding ended; ``disposed`` ``None`` while it is held.
+    named_at_end
+        Profile of the species that the end of holding names, where that is another one than the capture's.
     let_go_at
         The actual place of release; ``None`` where there is none.
     consent_reference
@@ -63,6 +66,7 @@ class Handling:
     trap_checked: datetime | None = None
     disposal: str = ""
     disposed: datetime | None = None
+    named_at_end: Profile | None = None
     let_go_at: Position | None = None
     consent_reference: str = ""
     planned: Planned | None = None
@@ -81,6 +85,16 @@ class Handling:
         return self.disposal == RELEASED and self.let_go_at is not None
 
     @property
+    def judged_as(self) -> Animal:
+        """The animal, of every species that the record gives it: nobody knows which of the two it was."""
+        named = self.named_at_end
+        if named is None:
+            return self.animal
+        unsure = self.animal.identification is Identification.CERTAIN
+        sure = Identification.PROBABLE if unsure else self.animal.identification
+        return replace(self.animal, identification=sure, others=(*self.animal.others, named))
+
+    @property
     def as_earlier(self) -> EarlierRelease | None:
         """What a later release counts of it; ``None`` where nothing was let go, or nobody wrote where."""
         at = self.let_go_at
@@ -95,4 +109,5 @@ class Handling:
             animal.scientific_name,
             animal.individual_count,
             self.consent_reference,
+            self.named_at_end.scientific_name if self.named_at_end else "",
         )

@@ -14,21 +14,22 @@ from tussock.clock import local_date
 from tussock.geodesy import distance_m
 from tussock.ground.region import Region
 from tussock.interval import Verdict, worst
-from tussock.measure.clauses import Clause, Standing, bind
+from tussock.measure.clauses import Clause, Standing, bind, which_of
 from tussock.measure.consent import reference_holds
 from tussock.measure.judging import ClauseResult, Measures, doubted, judge_applying
 from tussock.measure.measured import Measured
 from tussock.measure.scene import Case, EarlierRelease, Places, Scene, places
+from tussock.permit.animal_kinds import SpeciesInRange
 from tussock.permit.capture_book import CaptureBook
 from tussock.permit.condition import Decided
 from tussock.permit.consents import Consent
 from tussock.permit.demands import Quantity
 from tussock.permit.permit_file import Permit, Version
-from tussock.permit.place_kinds import MaxReleasesNear, NearestSuitable
+from tussock.permit.place_kinds import MaxReleasesNear, NearestSuitable, SameHabitatAsCapture
 from tussock.permit.record_facts import BookedCapture, RecordFacts
 from tussock.permit.record_hours import TOLERANCE_S
 from tussock.permit.record_kinds import ConsentRecorded
-from tussock.permit.time_kinds import MaxHoldingHours, TimeCondition
+from tussock.permit.time_kinds import MaxHoldingHours, ReleaseWindow, TimeCondition
 from tussock.position import Position
 from tussock.review.handling import Handling
 from tussock.spans import posix
@@ -36,6 +37,8 @@ from tussock.spans import posix
 NOT_RELEASED = "does not apply: the animal was not released"
 TURNED = "the times contradict each other: holding ended before the capture"
 AHEAD = "the times contradict each other: what is recorded lies after the present moment"
+_BY_SPECIES = (ReleaseWindow, SpeciesInRange, SameHabitatAsCapture, ConsentRecorded)
+"""Clauses whose limit, or what meets it, is another for another species; besides those of the animal."""
 UNCHECKED = "the times contradict each other: the trap was checked after holding ended"
 
 
@@ -145,7 +148,7 @@ def case_of(record: Handling, permit: Permit, book: Book) -> Case:
     ended = record.disposed or book.now
     return Case(
         record.taken_at,
-        record.animal,
+        record.judged_as,
         ended,
         local_date(ended, permit.zone),
         tuple(r for r in book.earlier or () if r.instant <= ended),
@@ -187,6 +190,7 @@ def _facts(record: Handling, permit: Permit, version: Version, book: Book) -> Re
         disposal=record.disposal,
         now=book.now,
         scientific_name=record.animal.scientific_name,
+        other_names=record.judged_as.names[1:],
         individual_count=record.animal.individual_count,
         capture_id=record.capture_id,
         columns=record.columns,
@@ -207,7 +211,27 @@ def _result(clause: Clause, record: Handling, measures: Measures, facts: RecordF
     found = judge_applying(clause, measures, 0)
     if clause.standing is Standing.NOT_APPLYING:
         return found
-    return doubted(_recorded(found, clause, record, measures, facts))
+    found = doubted(_recorded(found, clause, record, measures, facts))
+    if found.verdict is Verdict.NOT_MET and isinstance(clause.condition, _BY_SPECIES):
+        return _of_either(found, clause, record, measures, facts)
+    return found
+
+
+def _of_either(
+    found: ClauseResult, clause: Clause, record: Handling, measures: Measures, facts: RecordFacts
+) -> ClauseResult:
+    """Return a result that is not met for one of the species it may be: only if it is so for each of them."""
+    animal = measures.scene.case.animal
+    for profile in animal.profiles if len(animal.profiles) > 1 else ():
+        alone = replace(animal, scientific_name=profile.scientific_name, profile=profile, others=())
+        own = Measures(measures.scene.of_animal(alone), measures.at, windows=measures.windows)
+        (bound,) = bind([clause.condition], own.scene, source=clause.source, zone=clause.zone)
+        applying = judge_applying(bound, own, 0)
+        if _recorded(applying, bound, record, own, facts).verdict is not Verdict.NOT_MET:
+            which = which_of(animal.names)
+            reason = f"it depends on {which}: it is not met for each of them"
+            return replace(found, verdict=Verdict.MISSING, doubt=which, at_worst=found.verdict, reason=reason)
+    return found
 
 
 def _recorded(
