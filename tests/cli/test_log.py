@@ -88,6 +88,59 @@ def test_nothing_is_filled_in_where_a_table_is_imported(run: Runner, tmp_path: P
     assert "recorded" not in run("log", "show", "capture", "C-1").out
 
 
+def test_what_is_still_to_come_is_not_logged(run: Runner, tmp_path: Path) -> None:
+    ahead = add(run, eventDate="2026-12-11T08:00:00+11:00")
+    assert (ahead.code, "--set, eventDate: 2026-12-11T08:00:00+11:00 is still to come" in ahead.err) == (
+        3,
+        True,
+    )
+    swapped = add(run, eventDate="2026-12-11T08:00:00+11:00")
+    assert "(2026-11-12 has been: day and month swapped?)" in swapped.err
+    assert add(run, eventDate="2026-12-01T09:05:00+11:00").code == 0, "two clocks need not agree"
+    amended = run("log", "amend", "capture", "C-1", "--set", "eventDate=2027-01-01T08:00Z", "--why", "x", *BY)
+    assert (amended.code, "still to come" in amended.err) == (3, True)
+    other = run("log", "amend", "capture", "C-1", "--set", "sex=male", "--why", "x", "--by", "I",
+                "--now", "2026-11-01T09:00:00+11:00")  # fmt: skip
+    assert other.code == 0, "what is there already can be corrected bit by bit"
+    rows = [
+        {**CAPTURE, "captureID": "C-2"},
+        {**CAPTURE, "captureID": "C-3", "eventDate": "2027-01-01T08:00Z"},
+    ]
+    name = write(tmp_path / "captures.csv", *rows)
+    refused = run("log", "import", name, *BY)
+    assert (refused.code, "captures.csv, row 3, eventDate: 2027-01-01T08:00" in refused.err) == (3, True)
+    assert run("log", "import", name, "--keep-good", *BY).code == 1
+    assert "still to come" in (tmp_path / "captures-refused.csv").read_text("utf-8")
+
+
+def test_times_that_contradict_each_other_are_told_at_entry_and_taken(run: Runner, tmp_path: Path) -> None:
+    """Old notes may hold either wrong time; the audit asks for an explanation, the book takes them."""
+    add(run)
+    ended = {"captureID": "C-1", "eventDate": "2026-11-21T15:00:00+11:00", "disposal": "vet_or_carer"}
+    words = (
+        "Note: the end of holding C-1 at 2026-11-21T15:00:00+11:00 is before "
+        "the capture C-1 at 2026-11-21T16:20:00+11:00."
+    )
+    told = run("log", "import", write(tmp_path / "releases.csv", ended), *BY)
+    assert (told.code, words in told.err) == (0, True), told.err
+    later = ["--set", "eventDate=2026-11-21T17:00:00+11:00", "--why", "misread", *BY]
+    assert "Note" not in run("log", "amend", "disposal", "C-1", *later).err
+    assert (
+        words.replace("15:00", "17:00").replace("16:20", "18:00")
+        in run(
+            "log",
+            "amend",
+            "capture",
+            "C-1",
+            "--set",
+            "eventDate=2026-11-21T18:00:00+11:00",
+            "--why",
+            "x",
+            *BY,
+        ).err
+    )
+
+
 def test_a_column_that_is_nearly_a_known_one_is_told(run: Runner, tmp_path: Path) -> None:
     row = {"individualCuont" if c == "individualCount" else c: v for c, v in CAPTURE.items()}
     name = write(tmp_path / "captures.csv", row)
@@ -311,7 +364,7 @@ def test_residents_are_deleted_after_their_day(run: Runner, tmp_path: Path) -> N
     assert "Orla" not in run("log", "export", "--kind", "callout").out
     assert b"Orla" in b"".join(p.read_bytes() for p in tmp_path.glob("logbook.db*"))
     later = run("log", "add", "callout", "--set", "calloutID=K-2", "--set", "eventDate=2027-01-01T08:00Z",
-                "--by", "I", "--now", "2027-01-01T09:00:00+11:00")  # fmt: skip
+                "--by", "I", "--now", "2027-01-01T20:00:00+11:00")  # fmt: skip
     assert "Deleted: the details of 1 resident," in later.err
     assert b"Orla" not in b"".join(p.read_bytes() for p in tmp_path.glob("logbook.db*"))
 

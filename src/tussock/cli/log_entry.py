@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from pathlib import Path
 
 from tussock.cli.failures import say
-from tussock.cli.log_import import tell_near
+from tussock.cli.log_import import related, tell_doubts, tell_near
 from tussock.cli.log_job import LogOptions, cells_of, kind_named, writing
 from tussock.errors import InputError, UsageError, together
 from tussock.maps.words import plainly
@@ -16,6 +17,7 @@ from tussock.records.entries import CALLOUT, DISPOSAL, ID_COLUMN, Entry
 from tussock.records.kinds import RESIDENT, check_columns
 from tussock.records.stamped import HANDLED, RECORDED, stamp, stamped
 from tussock.records.tabled import entry_of, resident_of
+from tussock.records.times import doubts, to_come
 
 
 def run_add(options: LogOptions, kind: str, given: Sequence[str], *, check: Path | None = None) -> int:
@@ -34,8 +36,9 @@ def run_add(options: LogOptions, kind: str, given: Sequence[str], *, check: Path
     own = {c: v for c, v in cells.items() if v and c not in RESIDENT}
     entry, faults = entry_of(kind, own, where="--set", checker=options.checker())
     who, more = resident_of(entry.id, cells, where="--set") if kind == CALLOUT else (None, ())
-    if faults or more:
-        raise together([*faults, *more])
+    ahead = to_come(entry, at)
+    if faults or more or ahead:
+        raise together([*faults, *more, *ahead])
     filling = stamp(at=at, by=by if check is not None else "")
     with writing(options) as logbook:
         states = [r.entry for r in logbook.history(kind, entry.id)]
@@ -45,13 +48,14 @@ def run_add(options: LogOptions, kind: str, given: Sequence[str], *, check: Path
             logbook.keep_resident(
                 who.callout_id, name=who.name, phone=who.phone, address=who.address, keep_until=who.keep_until
             )
-        where = logbook.database.where
+        where, doubtful = logbook.database.where, doubts(done.added, related(logbook, kind))
     since = " (as logged; amended since, see its history)" if done.amended_since else ""
     say(f"{'Logged' if done.added else 'Nothing new'}: {kind} {entry.id}, in {where}{since}")
     moved = any(text.startswith(("decimal", "eventDate", "coordinate")) for text in given)
     if check is not None and not moved:
         say(f"Its place and time are those of the check, which was {plainly(entry.get('checkVerdict'))}.")
     tell_near(near)
+    tell_doubts(doubtful)
     if done.added:
         _tell_filled(entry, cells)
     return 0
@@ -98,24 +102,26 @@ def run_amend(options: LogOptions, key: tuple[str, str], given: Iterable[str], *
     if private := [c for c in changes if c in RESIDENT]:
         fix = "import the callout's row again with those columns"
         raise InputError(f"{', '.join(private)} is no part of the entry", where="--set", fix=fix)
-    checker = options.checker()
+    checker, at = options.checker(), options.clock()
     with writing(options, create=False) as logbook:
         before = logbook.entry(kind, name)
         if before is not None:
-            changes = _checked(before, changes, checker)
-        done = logbook.amend(kind, name, changes, by=by, at=options.clock(), why=why)
-        where = logbook.database.where
+            changes = _checked(before, changes, checker, at)
+        done = logbook.amend(kind, name, changes, by=by, at=at, why=why)
+        where, doubtful = logbook.database.where, doubts([done.entry], related(logbook, kind))
     say(f"Amended: {kind} {name}, state {done.number}, in {where}")
     tell_near(near)
+    tell_doubts(doubtful)
     return 0
 
 
-def _checked(before: Entry, changes: Mapping[str, str], checker: Checker) -> dict[str, str]:
+def _checked(before: Entry, changes: Mapping[str, str], checker: Checker, at: datetime) -> dict[str, str]:
     """Return the changes, local times made instants; refuse what the entry may not say."""
     cells = {c: v for c, v in {**before.cells, **changes}.items() if v}
     whole, faults = entry_of(before.kind, cells, where="--set", checker=checker)
     about = ID_COLUMN[before.kind]
     told = [f for f in faults if not f.found.startswith(about) or about in changes]
+    told += to_come(whole, at, columns=changes)
     if told:
         raise together(told)
     return {c: whole.get(c) for c in changes}

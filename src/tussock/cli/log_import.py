@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tussock.cli.failures import say, written
 from tussock.cli.log_job import LogOptions, kind_named, writing
 from tussock.files import Outbox
 from tussock.records.columns import Near, refuse_near
+from tussock.records.entries import Entry
 from tussock.records.importing import Imported, import_sheet, read_entries, refused_csv, refused_path
 from tussock.records.tabled import Refused, Sheet
+from tussock.records.times import RELATED, doubts
 from tussock.species.profiles import load_profiles
+
+if TYPE_CHECKING:
+    from tussock.records.logbook import Logbook
+
+_MOST_DOUBTS = 20
+"""So many are printed; the audit has them all."""
 
 
 def run_import(
@@ -52,10 +61,26 @@ def run_import(
     with writing(options) as logbook, Outbox(is_ours, force=force, inputs=[file]) as outbox:
         done = import_sheet(logbook, sheet, by=by, at=at, keep_good=keep_good, aside=put_aside)
         paths, where = outbox.send(), logbook.database.where
+        doubtful = doubts(done.added, related(logbook, sheet.kind))
     _tell(done, sheet, where)
     tell_near(near)
+    tell_doubts(doubtful)
     written(paths)
     return int(bool(done.refused))
+
+
+def related(logbook: Logbook, kind: str) -> Iterator[Entry]:
+    """Yield the entries that those of a kind are compared with."""
+    for other in RELATED.get(kind, ()):
+        yield from logbook.entries(other)
+
+
+def tell_doubts(words: Sequence[str]) -> None:
+    """Say what cannot be true, of many the first."""
+    for one in words[:_MOST_DOUBTS]:
+        say(f"Note: {one}.".replace("?.", "?"))
+    if (more := len(words) - _MOST_DOUBTS) > 0:
+        say(f"Note: and {more} more of the kind; tussock audit lists them.")
 
 
 def tell_near(near: Iterable[Near]) -> None:

@@ -16,6 +16,7 @@ from tussock.errors import Faults, InputError
 from tussock.records.entries import ID_COLUMN, PARENT, Entry
 from tussock.records.sheets import REFUSED, WHY
 from tussock.records.tabled import Refused, Sheet, read_entries
+from tussock.records.times import to_come
 from tussock.tables import csv_text
 
 __all__ = ["AnyLogbook", "Imported", "import_sheet", "read_entries", "refused_csv", "refused_path"]
@@ -100,7 +101,7 @@ def import_sheet(
     InputError
         Listing the refused rows, each with everything that is wrong with it.
     """
-    against = _against(logbook, sheet)
+    against = _against(logbook, sheet, at)
     refused = sorted([*sheet.refused, *against.values()], key=lambda r: r.row.number)
     if refused and not keep_good:
         faults = Faults([fault for one in refused for fault in one.why])
@@ -122,9 +123,15 @@ def import_sheet(
     return found
 
 
-def _against(logbook: AnyLogbook, sheet: Sheet) -> dict[str, Refused]:
-    """Return, by id, the entries that the book speaks against: other cells there, or nothing to belong to."""
+def _against(logbook: AnyLogbook, sheet: Sheet, at: datetime) -> dict[str, Refused]:
+    """Return, by id, the entries that the book speaks against: other cells there, or nothing to belong to.
+
+    And those of what is still to come.
+    """
     why: dict[str, list[InputError]] = defaultdict(list)
+    for entry in sheet.entries:
+        if faults := to_come(entry, at):
+            why[entry.id] += faults
     for (_, name), columns in logbook.differs(sheet.entries).items():
         why[name].append(_differing(sheet, name, columns))
     for entry in _orphans(logbook, sheet):
