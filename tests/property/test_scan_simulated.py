@@ -173,12 +173,22 @@ def test_what_could_have_been_seen() -> None:
     even = scan(made_up(chances, 300, 1, seed=106)[0], windows, seed=1)
     seen = least_seen(even, windows, share=0.043, seed=2)
     assert seen.relative_risk is not None
+    # circles grow by whole cells, of a quarter to two thirds of a per cent: off by half of one, or less
+    assert seen.share == pytest.approx(0.043, abs=0.0035)
+    assert seen.expected == pytest.approx(300 * seen.share)
     assert 2 < seen.relative_risk <= 3
     assert seen.found >= 0.8
     smaller = least_seen(even, windows, share=0.005, seed=2, risks=(1.5, 2.0, 3.0))
     assert smaller.relative_risk is None
     assert smaller.found < 0.3  # 0.07 at relative risk 3 in one cell
     assert seen == least_seen(even, windows, share=0.043, seed=2, threads=1)
+
+
+def test_few_units_hold_more_than_was_asked_for_and_that_is_said() -> None:
+    """Ten cells of a tenth each: nothing smaller can be planted, so what is seen is said of a tenth."""
+    windows = circular_windows(np.arange(10.0), np.zeros(10), np.ones(10))
+    even = scan(made_up(np.full(10, 0.1), 60, 1, seed=107)[0], windows, seed=1)
+    assert least_seen(even, windows, share=0.02, seed=2).share == pytest.approx(0.1)
 
 
 def test_the_ratio_to_reach_is_the_one_whose_p_is_small_enough() -> None:

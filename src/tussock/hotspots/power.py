@@ -24,7 +24,8 @@ class LeastSeen:
     Attributes
     ----------
     share
-        Of the expected calls that the cluster holds.
+        Of the expected calls that the planted circles held, on average: as near to what was asked for as the
+        units allow, and with few units not very near.
     expected
         Calls there if it were no cluster.
     relative_risk
@@ -93,7 +94,8 @@ def least_seen(
         low, high = (low, middle) if seen[middle] >= often else (middle + 1, high)
     enough = low < len(risks)
     at = seen[low] if enough else seen[len(risks) - 1]
-    return LeastSeen(share, share * scan.calls, risks[low] if enough else None, at)
+    held = planted.share
+    return LeastSeen(held, held * scan.calls, risks[low] if enough else None, at)
 
 
 class Planted:
@@ -119,6 +121,11 @@ class Planted:
         if np.isfinite(scan.unevenness.shape):
             shape = scan.unevenness.shape
             self.rates = np.maximum(rng.gamma(shape, 1 / shape, self.rates.shape), np.finfo(float).tiny)
+
+    @property
+    def share(self) -> float:
+        """Share of the expected calls that a planted circle holds, on average."""
+        return float((self.inside @ self.chances).mean())
 
     def _circles(self, centres: Whole, share: float) -> Flags:
         """Return, per map, which units lie in the circle whose share of the calls is nearest."""
