@@ -111,6 +111,9 @@ def test_signed_distances_are_told_as_sides() -> None:
         == "outside, by at least 30 m"
     )
     assert value_words(clause(kind="not_within", value=Interval(-5.0, 20.0))) == "on or near its edge"
+    for ends in ((-78134.0, math.inf), (-math.inf, 85317.0)):  # the map ends before the ground does
+        said = value_words(clause(kind="habitat_in", value=Interval(*ends)))
+        assert said == "at or beyond the edge of the region"
     assert limit_words(inside) == ""
     assert margin_words(inside) == ""
 

@@ -48,6 +48,8 @@ MOST_KINDS = frozenset(
     }
 )
 """Kinds whose limit is an upper one."""
+BEYOND = "at or beyond the edge of the region"
+"""What is said where the ground's data end before a measure does."""
 THE_CLOCK = "the clock"
 """Stands where a clause's source stands, for what the clauses of the clock rule out together."""
 NOT_FOR_A_RELEASE = frozenset({"return_due"})
@@ -257,4 +259,6 @@ def _side(value: Interval, *, inside: str, outside: str) -> str:
         return (
             f"{outside}, by at least {metres(-outward(value)[1])}" if math.isfinite(value.high) else outside
         )
+    if math.isinf(value.low) or math.isinf(value.high):
+        return BEYOND
     return "on or near its edge"

@@ -1,0 +1,33 @@
+"""What the audit says on the terminal of a place that no map holds."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+from tests.cli.running import DATA, Runner
+
+
+def _one(folder: Path, name: str, **cells: str) -> str:
+    """Write the row of C-001 with some cells changed, and return the file's name."""
+    with (DATA / name).open(encoding="utf-8", newline="") as file:
+        (row,) = [r for r in csv.DictReader(file) if r["captureID"] == "C-001"]
+    with (folder / name).open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(row))
+        writer.writeheader()
+        writer.writerow(row | cells)
+    return name
+
+
+def test_a_place_far_beyond_the_region_is_told_in_words(run: Runner, tmp_path: Path) -> None:
+    far = {"decimalLatitude": "-42.100000", "decimalLongitude": "148.600000"}
+    seen = run(
+        "audit", "--captures", _one(tmp_path, "captures.csv", **far), "--releases",
+        _one(tmp_path, "releases.csv", **far), "--permit", str(DATA / "permit.toml"), "--region", str(DATA),
+        "--now", "2026-11-16T18:00:00+11:00",
+    )  # fmt: skip
+    assert seen.code == 1, seen.err
+    lines = [line for line in seen.out.splitlines() if "beyond the edge of the region" in line]
+    assert lines, seen.out
+    assert all("uncertain" in line and "against" not in line for line in lines)
+    assert "inf" not in seen.out
