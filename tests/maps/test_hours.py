@@ -63,7 +63,7 @@ def shown(text: str) -> str:
 def test_hours_in_words_are_never_later_than_the_clock(timed: Plan) -> None:
     site = timed.sites[0]
     assert release_words(site) == "Release between 18:10 and 18:55"
-    assert leave_words(site) == "Leave by 20:11 for the last moment 20:23 (7(b), daylight)"
+    assert leave_words(site) == "At the latest leave by 20:11 and release by 20:23 (7(b), daylight)"
     # 1.81 h is said as 1.9: never less than it is
     assert [shown(w) for w in held_words(site)] == ["Held 1.9 h of 12 h at 18:10, 2.6 h at 18:55 (7(a))"]
     beside = site.release_from
@@ -133,7 +133,7 @@ def test_the_page_tells_hours_first(timed: Plan, ground: GroundSketch) -> None:
     card = text[text.index("Layers and legend") :]
     order = [
         "Release between",
-        "Leave by",
+        "At the latest leave by",
         "Held 1.9 h of 12 h",
         "Sunset",
         "Drive about 8 min",
@@ -168,6 +168,6 @@ def test_share_tells_neither_capture_nor_travel_by_the_clock(timed: Plan, ground
     # sun to the second gives a place, the end of a holding its beginning, travel the distance
     page = plan_html(timed, ground, share=True)
     assert "Release between 18:10 and 18:55" in Reader(page).text
-    assert "Leave by 20:10 for the last moment 20:20" in Reader(page).text
+    assert "At the latest leave by 20:10 and release by 20:20" in Reader(page).text
     for secret in (":40+11", ":50+11", "04:20", "CN-3", "P-7", "1.9"):
         assert secret not in page, secret

@@ -66,7 +66,7 @@ def leave_words(site: Site) -> str:
     beside = site.release_from
     leave, last = clock(site.leave_by, beside=beside), clock(site.deadline, beside=beside)
     named = ", ".join(p for p in (site.deadline_of, _short(site)) if p)
-    return f"Leave by {leave} for the last moment {last}" + (f" ({named})" if named else "")
+    return f"At the latest leave by {leave} and release by {last}" + (f" ({named})" if named else "")
 
 
 def _short(site: Site) -> str:
