@@ -77,7 +77,7 @@ def _with_units(
     """Return calls and question with the areas to count in, their hashes and what is to be known of them."""
     read = read_units(drawn, plane=region.plane, known=known, region=region.file.name)
     inputs = {**calls.inputs, **drawn.hashes()}
-    notes = (*calls.notes, *(f"{note[:1].upper()}{note[1:]}." for note in read.notes))
+    notes = (*calls.notes, *(f"Your own areas: {note}." for note in read.notes))
     return replace(calls, inputs=inputs, notes=notes), replace(wanted, units=read.units)
 
 

@@ -106,7 +106,7 @@ def _parts(found: Hotspots) -> Iterator[tuple[str, list[str]]]:
     yield "Calls again", list(_repeats(found))
     yield "Odds", [] if found.district_odds is None else [_odds(found)]
     yield "Where to stand by", list(_standby(found))
-    yield "To know", list(found.notes)
+    yield "To know", [f"{note.removesuffix('.')}." for note in found.notes]
     yield (
         "Not found out",
         [sentence(f"{name.replace('_', ' ')}: {why}") for name, why in found.missing.items()],

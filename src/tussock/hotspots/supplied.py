@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
@@ -87,7 +88,9 @@ def _neighbours(shapes: Shapes, names: Sequence[str]) -> tuple[Whole, Whole]:
             fix="cut one by the other",
         )
     faults.raise_if_any()
-    return row_lists([np.sort(other[one == i]) for i in range(len(shapes))])
+    ordered = other[np.lexsort((other, one))]
+    ends = np.cumsum(np.bincount(one, minlength=len(shapes)))
+    return row_lists(np.split(ordered, ends[:-1]))
 
 
 def _check(polygons: Shapes, names: Sequence[str]) -> None:
@@ -99,7 +102,7 @@ def _check(polygons: Shapes, names: Sequence[str]) -> None:
         faults.raise_if_any()
     if not len(polygons):
         faults.add("no areas", where=OPTION, allowed="at least one polygon")
-    for name in sorted({n for n in names if list(names).count(n) > 1}):
+    for name in sorted(n for n, times in Counter(names).items() if times > 1):
         faults.add(f"several areas called '{name}'", where=OPTION, fix="give each its own name")
     for name, shape in zip(names, polygons, strict=True):
         if shape is None or shape.area == 0 or not shape.is_valid:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -160,7 +161,7 @@ def _names(features: Features, field: str | None, *, where: str) -> tuple[str, .
             allowed="a name for each",
             fix=f"name them, or name another field with {NAMES}",
         )
-    for name in sorted({n for n in names if n and names.count(n) > 1}):
+    for name in sorted(n for n, times in Counter(names).items() if n and times > 1):
         rows = [i for i, n in enumerate(names, start=1) if n == name]
         faults.add(
             f"{len(rows)} areas are called '{name[:60]}' (area {_few(rows)})",
