@@ -14,13 +14,16 @@ from scipy import stats
 
 from tests.maps.test_audit_report import Reader
 from tests.support.hotspots import made_hotspots
+from tussock.hotspots.calls import incidents
 from tussock.hotspots.found import Hotspots, Rates, Rerun
 from tussock.hotspots.odds import Area, odds
 from tussock.hotspots.repeats import Repeats
 from tussock.hotspots.surface import Points, Surface, relative_risk
 from tussock.maps.hotspots_clusters import base_lead, base_words, clusters
+from tussock.maps.hotspots_edges import edge_drawings
 from tussock.maps.hotspots_page import hotspots_page
 from tussock.maps.hotspots_parts import fold, reruns
+from tussock.maps.hotspots_plots import edges_plot
 from tussock.maps.hotspots_rates import in_order, repeats, size_words
 from tussock.maps.hotspots_surface import LINE_WORDS, merged, surface_lead, surface_words
 from tussock.maps.hotspots_told import cell_told, edge_told, untested_because
@@ -104,6 +107,33 @@ def test_clusters_are_told_with_and_without_the_base(found: Hotspots) -> None:
     assert "That is not shown to differ from 1." in base_words(told.base)
     sure = replace(told.base, per_km=replace(told.base.per_km, high=0.97))
     assert "not shown" not in base_words(sure)
+
+
+def test_without_a_call_no_edge_is_drawn_and_parts_say_why_they_were_not_looked_for(found: Hotspots) -> None:
+    none = replace(
+        found,
+        calls=(),
+        incidents=incidents(()),
+        clusters=None,
+        when=None,
+        missing={"clusters": "0 incidents; it takes 3"},
+    )
+    assert edge_drawings(none) == ""
+    assert "Not looked for: 0 incidents; it takes 3." in text_of(clusters(none))
+
+
+def test_an_edge_without_a_ratio_is_named_and_not_drawn(found: Hotspots) -> None:
+    first, *rest = [e for e in found.edges if e.tested]
+    nan = replace(first.ratio.least, ratio=NAN, low=0.0, high=math.inf)
+    bare = replace(
+        first, ratio=replace(first.ratio, least=nan, most=nan), p_more_adjusted=1.0, p_adjusted=1.0
+    )
+    drawn = edges_plot([bare, *rest])
+    said = text_of(drawn)
+    assert f"Without a ratio, since no call came from near or far: {first.edge.name}." in said
+    assert "not known" not in said
+    assert drawn.count("<circle") == len(rest)
+    assert edges_plot([bare]) == ""
 
 
 # of what a share is one, and how large cells are

@@ -35,7 +35,8 @@ def clusters(found: Hotspots) -> str:
 
 
 def _none(found: Hotspots, name: str) -> str:
-    return f"<p>{escape(sentence(found.missing.get(name, 'not looked for')))}</p>"
+    why = found.missing.get(name)
+    return f"<p>{escape(sentence(f'not looked for: {why}' if why else 'not looked for'))}</p>"
 
 
 def _scan(found: Hotspots, told: Clusters) -> str:

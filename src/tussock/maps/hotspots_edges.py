@@ -59,6 +59,8 @@ def claim(found: Hotspots) -> str:
 
 def edge_drawings(found: Hotspots) -> str:
     """Return the ratios of all edges, and the rates by distance from the headline's edge or the first."""
+    if not len(found.incidents):
+        return ""
     shown = found.headline or next((e for e in ranked(found.edges) if e.tested), None)
     drawn = edges_plot(found.edges) + (bands_plot(shown) if shown is not None else "")
     return f'<div class="first-plots">{drawn}</div>' if drawn else ""

@@ -25,6 +25,7 @@ from tussock.maps.hotspots_words import (
     edge_verdict,
     figure,
     homes_words,
+    listed,
     middle,
     percent,
     ratio_words,
@@ -57,7 +58,10 @@ def edges_plot(effects: Sequence[EdgeEffect]) -> str:
     tested = [e for e in ranked(effects) if edge_verdict(e) != NOT_TESTED]
     if not tested:
         return ""
-    drawn = tested[:MOST_EDGES]
+    known = [e for e in tested if not math.isnan(middle(e.ratio))]
+    if not known:
+        return ""
+    drawn = known[:MOST_EDGES]
     ends = [v for e in drawn for v in (e.ratio.low, e.ratio.high) if v > 0]
     scale = Ratios(ends, left=8, right=WIDTH - 8)
     foot = _ROW * len(drawn)
@@ -68,9 +72,10 @@ def edges_plot(effects: Sequence[EdgeEffect]) -> str:
         axis += text(x, foot + 20, said, anchor=_anchor(x))
     axis += text(one, foot + 38, "as often", anchor=_anchor(one), cls="name")
     rows = "".join(_edge_row(k, e, scale) for k, e in enumerate(drawn))
-    more = (
-        f" {count(len(tested) - len(drawn), 'more edge')} in the table." if len(tested) > len(drawn) else ""
-    )
+    more = f" {count(len(known) - len(drawn), 'more edge')} in the table." if len(known) > len(drawn) else ""
+    if len(tested) > len(known):
+        none = listed(edge_name(e) for e in tested if e not in known)
+        more += f" Without a ratio, since no call came from near or far: {none}."
     note = (
         "How many times as often homes nearest to the edge called as the farthest. Line: 95 % interval; "
         f"full dot: more than chance, corrected for {count(len(tested), 'edge')} looked at; hollow: not "

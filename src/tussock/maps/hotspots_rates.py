@@ -29,7 +29,8 @@ SURE = 0.95
 
 def missing(found: Hotspots, name: str) -> str:
     """Return why a part is not there."""
-    return f"<p>{escape(sentence(found.missing.get(name, 'not asked for')))}</p>"
+    why = found.missing.get(name)
+    return f"<p>{escape(sentence(f'not looked for: {why}' if why else 'not asked for'))}</p>"
 
 
 def in_order(rates: Rates) -> list[int]:
@@ -57,7 +58,8 @@ def rates_words(found: Hotspots) -> str:
     what = unit_word(told)
     head = (what.capitalize(), *_HEAD)
     rows = [_cell_row(found, told, k, i) for k, i in enumerate(in_order(told), start=1) if _shown(told, i)]
-    listed_all = fold(f"{what.capitalize()}s, the surest above the district first", table(head, rows))
+    figures = table(head, rows) if rows else ""
+    listed_all = fold(f"{what.capitalize()}s, the surest above the district first", figures)
     return f"{bullets(rates_lines(told))}{reruns(found, 'cells')}{listed_all}"
 
 

@@ -17,7 +17,7 @@ from tussock.maps.ground_from_region import unprojected
 from tussock.maps.ground_sketch import encoded
 from tussock.maps.ground_style import Style
 from tussock.maps.hotspots_parts import bullets
-from tussock.maps.hotspots_rates import STEP_WORDS, STEPS
+from tussock.maps.hotspots_rates import STEP_WORDS, STEPS, unit_word
 from tussock.maps.hotspots_words import count, figure, p_value, percent
 from tussock.maps.words import metres, sentence
 
@@ -88,10 +88,10 @@ def surface_words(found: Hotspots) -> str:
     told = found.surface
     if told is None:
         why = found.missing.get(LAYER, "") if found.asked.surface else ""
-        return f"<h3>{_HEAD}</h3><p>{escape(sentence(why))}</p>" if why else ""
+        return f"<h3>{_HEAD}</h3><p>{escape(sentence(f'not looked for: {why}'))}</p>" if why else ""
     return (
         f'<h3>{_HEAD}</h3><p class="lead"><b>{escape(surface_lead(told))}</b></p>'
-        f"{bullets(_places(found, told))}{bullets(_what(told))}"
+        f"{bullets(_places(found, told))}{bullets(_what(found, told))}"
     )
 
 
@@ -135,17 +135,18 @@ def _places(found: Hotspots, told: Surface) -> list[str]:
     return [*lines, f"{count(left, 'more place')} outlined on the map."] if left > 0 else lines
 
 
-def _what(told: Surface) -> list[str]:
+def _what(found: Hotspots, told: Surface) -> list[str]:
     """Return what the surface is and what it is not."""
     empty = float(np.isnan(told.ratio).mean())
+    units = f"{unit_word(found.rates) if found.rates else 'cell'}s"
     return [
         "What it is: incidents smoothed over homes smoothed in the same way (reach "
         f"{metres(told.bandwidth_m, spread=20)}), over the district's rate. It is off at first: switch it on "
-        "under Layers and legend; the cells go off meanwhile.",
+        f"under Layers and legend; the {units} go off meanwhile.",
         f"The heavy outline is {LINE_WORDS}: one for the whole map, so looking everywhere is paid "
         "for. What is not within it is not shown to differ from chance, whatever its step.",
         f"Squares with fewer than {LEAST_HOMES:g} homes near, or less than {LEAST_EXPECTED:g} call due, stay "
         f"empty: {percent(empty)} of them. Nothing is said of those.",
         "What it is not: a map of animals, or an outline of where to go. A place shares its calls with those "
-        "within reach, so its bounds mean nothing; the cells and circles are surer.",
+        "within reach, so its bounds mean nothing; the circles are surer.",
     ]

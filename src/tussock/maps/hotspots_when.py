@@ -29,7 +29,8 @@ def when(found: Hotspots) -> str:
     """Return when calls come."""
     told = found.when
     if told is None:
-        return f"<p>{escape(sentence(found.missing.get('when', 'not known')))}</p>"
+        why = found.missing.get("when")
+        return f"<p>{escape(sentence(f'not looked for: {why}' if why else 'not known'))}</p>"
     every = told.calendars[ALL]
     named = [name for name in told.calendars if name != ALL]
     first = told.season.month
