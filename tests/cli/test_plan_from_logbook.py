@@ -211,14 +211,40 @@ def _when(release: EarlierRelease) -> tuple[datetime, float, int]:
     return release.instant, release.latitude, release.individual_count
 
 
-def test_tussock_toml_alone_changes_nothing(
-    run: Runner, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("named", ["in tussock.toml", "by its default name"])
+def test_a_logbook_that_is_there_counts_though_it_is_not_named(
+    named: str, run: Runner, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A plan without the book would overlook releases that it knows of."""
+    alone = typed({"--consents": None})
+    if named == "in tussock.toml":
+        (tmp_path / "tussock.toml").write_text('[defaults]\nlogbook = "book.db"\n', "utf-8")
+    else:
+        book = book.rename(tmp_path / "logbook.db")
+    given = seen(run, monkeypatch, *alone).settings[0]
+    assert f"Note: the releases and consents of {book.name} count" in run("plan", *alone, "--top", "1").err
+    expected = seen(run, monkeypatch, *alone, "--logbook", book.name).settings[0]
+    assert (given.earlier, given.consents) == (expected.earlier, expected.consents)
+    assert given.earlier is not None
+    assert len(given.earlier) > 20 and len(given.consents) > 10
+    table = ["--releases", str(DATA / "releases.csv")]
+    assert not any(book.name in n for n in seen(run, monkeypatch, *alone, *table).settings[0].inputs)
+    assert "no place of capture" in refused(run, *HERE), "what is held is planned for only when asked"
+    # --capture speaks of a logbook, and so finds the one that is there
+    assert seen(run, monkeypatch, *HERE, "--capture", "C-061").captures[0].id == "C-061"
+
+
+def test_a_logbook_that_is_not_there_yet_or_cannot_be_read_keeps_nobody_from_a_plan(
+    run: Runner, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "tussock.toml").write_text('[defaults]\nlogbook = "book.db"\n', "utf-8")
     assert seen(run, monkeypatch, *typed()).settings[0].earlier is None
-    assert "no place of capture" in refused(run, *HERE)
-    # --capture speaks of a logbook, and so finds the one that is named there
-    assert seen(run, monkeypatch, *HERE, "--capture", "C-061").captures[0].id == "C-061"
+    assert not (tmp_path / "book.db").exists()
+    (tmp_path / "book.db").write_text("no logbook", "utf-8")
+    given = seen(run, monkeypatch, *typed()).settings[0]
+    assert given.earlier is None and len(given.consents) > 10, "as without a book"
+    assert "Note: the logbook book.db does not count, as it cannot be read" in run("plan", *typed()).err
+    assert (tmp_path / "book.db").read_text("utf-8") == "no logbook"
 
 
 def test_a_register_in_tussock_toml_counts_where_the_book_has_no_consents(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,7 +38,7 @@ def run_check(given: CheckOptions) -> int:
         read_ahead(asked.region, "habitat", (now or datetime.now(UTC)).date())
     from tussock.cli import show
 
-    job = _opened(asked, settings, fix, now)
+    job = _opened(given, settings, fix, now)
     job.refuse_contradictions()
     show.cautions()
     for words in job.said_before():
@@ -55,19 +56,19 @@ def _speaks_of_habitat(plan: Path) -> bool:
     return any(f'"{kind}"'.encode() in text for kind in _OF_HABITAT)
 
 
-def _opened(asked: CheckOptions, settings: Settings, fix: Position, now: datetime | None) -> CheckJob:
+def _opened(given: CheckOptions, settings: Settings, fix: Position, now: datetime | None) -> CheckJob:
     from tussock.cli import house_rules
     from tussock.planning.opened import Files, open_files
     from tussock.review.planned import read_plan
     from tussock.review.spot_earlier import earlier_checks
 
+    asked, source = _with_book(given, settings)
     assert asked.plan is not None and asked.region is not None  # refused without
     plan = read_plan(asked.plan)
     own = settings.path if settings.has_house_rules else None
     files = Files(
         asked.region, asked.permit, asked.consents, asked.releases, asked.profiles, None, house_rules=own
     )
-    source = _source(asked, settings)
     if source is not None:
         files = source.files(files, settings)
     opened = open_files(files)
@@ -83,13 +84,17 @@ def _opened(asked: CheckOptions, settings: Settings, fix: Position, now: datetim
     return CheckJob(asked, settings, plan, opened, earlier, fix, clock, book)
 
 
-def _source(asked: CheckOptions, settings: Settings) -> Source | None:
-    """Return the logbook where the command line names it."""
-    if asked.logbook is None:
-        return None
-    from tussock.cli.from_book import read_source
+def _with_book(given: CheckOptions, settings: Settings) -> tuple[CheckOptions, Source | None]:
+    """Return the options with what tussock.toml says, and the logbook that is named, or is there."""
+    if given.logbook is None and not given.beside_book(settings):
+        return given.with_defaults(settings), None
+    from tussock.cli.from_book import book_beside, read_source
 
-    return read_source(asked.logbook, settings)
+    if given.logbook is not None:
+        return given.with_defaults(settings), read_source(given.logbook, settings)
+    source = book_beside(settings)
+    asked = given if source is None else replace(given, logbook=source.where)
+    return asked.with_defaults(settings), source
 
 
 def _asked(job: CheckJob) -> SpotCheck:

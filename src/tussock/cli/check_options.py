@@ -53,6 +53,11 @@ class CheckOptions:
     output: CheckFormat = CheckFormat.TABLE
     force: bool = False
 
+    def beside_book(self, settings: Settings) -> bool:
+        """Whether a logbook that is there counts: no other is named, and no table of releases."""
+        named = self.logbook is not None or self.releases is not None or "releases" in settings.defaults
+        return not named and bool(settings.book_there)
+
     def with_defaults(self, settings: Settings) -> CheckOptions:
         """Return the options with what tussock.toml says where nothing was given.
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from tussock.cli.failures import say
 from tussock.cli.options import raise_all
-from tussock.cli.settings import Settings
-from tussock.errors import UsageError
+from tussock.cli.settings import LOGBOOK, Settings
+from tussock.errors import InputError, UsageError
 from tussock.permit.time_kinds import SECONDS_PER_HOUR
 from tussock.records.entries import CONSENT, Entry
 from tussock.records.held import HeldBook, held, listed, logged
@@ -71,10 +71,23 @@ def read_source(logbook: str | None, settings: Settings) -> Source:
     InputError
         When there is no logbook, or it cannot be used.
     """
-    from tussock.cli.log_job import LOGBOOK
-
     where = logbook or settings.logbook or LOGBOOK
     return Source(where, *logged(where))
+
+
+def book_beside(settings: Settings) -> Source | None:
+    """Return the logbook that is there though it is not named, and say that it counts.
+
+    One that cannot be read, as a server far from any network, keeps nobody from a plan: that is said, and
+    clauses on earlier releases ask for an answer, as without a book.
+    """
+    try:
+        source = read_source(None, settings)
+    except InputError as error:
+        say(f"Note: the logbook {settings.book_there} does not count, as it cannot be read: {error.found}.")
+        return None
+    say(f"Note: the releases and consents of {source.name} count (--releases FILE takes a table instead).")
+    return source
 
 
 def captures_of(

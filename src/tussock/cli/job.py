@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -44,6 +45,8 @@ def run_plan(given: PlanOptions) -> int:
 
     found = Faults()
     source = _read(lambda: _source(asked, settings), found)
+    if given.beside_book(settings) and (source := _beside(settings)) is not None:
+        asked = replace(given, logbook=source.where).with_defaults(settings)
     files = _files(asked, settings, source)
     opened = _read(lambda: open_files(files), found)
     holders = _read(lambda: _holders(asked), found)
@@ -106,6 +109,12 @@ def _source(asked: PlanOptions, settings: Settings) -> Source | None:
     from tussock.cli.from_book import read_source
 
     return read_source(asked.logbook, settings)
+
+
+def _beside(settings: Settings) -> Source | None:
+    from tussock.cli.from_book import book_beside
+
+    return book_beside(settings)
 
 
 def _files(asked: PlanOptions, settings: Settings, source: Source | None) -> Files:

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tussock.cli.failures import say
+from tussock.cli.settings import LOGBOOK, Settings, read_settings
 from tussock.cli.settings import NAME as SETTINGS
-from tussock.cli.settings import Settings, read_settings
 from tussock.clock import parse_instant
 from tussock.errors import InputError, UsageError, together
 from tussock.records.checks import Checker
@@ -21,9 +21,6 @@ from tussock.species.profiles import load_profiles
 
 if TYPE_CHECKING:
     from tussock.records.logbook import Logbook
-
-LOGBOOK = "logbook.db"
-"""The logbook where neither the command line nor tussock.toml names one."""
 
 
 @dataclass(frozen=True)

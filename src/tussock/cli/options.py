@@ -89,6 +89,11 @@ class PlanOptions:
         """Whether it is planned for captures of the logbook."""
         return self.reads_book and self.at is None and self.captures is None
 
+    def beside_book(self, settings: Settings) -> bool:
+        """Whether a logbook that is there counts: no other is named, and no table of releases."""
+        named = self.reads_book or self.releases is not None or "releases" in settings.defaults
+        return not named and bool(settings.book_there)
+
     def with_defaults(self, settings: Settings) -> PlanOptions:
         """Return the options with what tussock.toml says where nothing was given.
 

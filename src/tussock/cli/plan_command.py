@@ -33,8 +33,8 @@ def plan(
         str | None,
         Option(
             metavar="FILE|URL",
-            help="Logbook: its releases and consents count; without --at or --captures, "
-            "planned for every capture still held.",
+            help="Logbook: its releases and consents count, those of logbook.db or tussock.toml without "
+            "being named; without --at or --captures, planned for every capture still held.",
         ),
     ] = None,
     capture: Annotated[

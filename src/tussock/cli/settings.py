@@ -15,6 +15,8 @@ from tussock.permit.explain import MOST_FAULTS, checked
 from tussock.permit.toml_file import read_toml
 
 NAME = "tussock.toml"
+LOGBOOK = "logbook.db"
+"""The logbook where neither the command line nor tussock.toml names one."""
 
 
 def _filled(text: str) -> str:
@@ -95,6 +97,12 @@ class Settings:
     emergency_number: str | None = None
     logbook: str = ""
     by: str = ""
+
+    @property
+    def book_there(self) -> str:
+        """The logbook that is there though no command line names it; empty where there is none yet."""
+        where = self.logbook or LOGBOOK
+        return where if "://" in where or Path(where).is_file() else ""
 
 
 def read_settings(folder: Path) -> Settings:
