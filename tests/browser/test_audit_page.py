@@ -56,6 +56,42 @@ def test_a_shape_leads_to_its_record_and_back(chromium: Any, pages: dict[str, Pa
     assert chromium.evaluate("tussock.map.getZoom()") >= zoom
 
 
+COVERED = """[...document.querySelectorAll('.record-word')].filter(w => !w.hidden).filter(w => {
+  const a = w.getBoundingClientRect();
+  return [...document.querySelectorAll('.map-box .map-tools, .map-box .leaflet-control')].some(e => {
+    const b = e.getBoundingClientRect();
+    return b.width && a.left < b.right && a.right > b.left && a.top < b.bottom && a.bottom > b.top;
+  });
+}).map(w => w.textContent)"""
+"""The words on the map that lie beneath its buttons."""
+MOVED = """(() => {
+  const found = [], seen = new Set();
+  for (let dx = -140; dx <= 140; dx += 20) {
+    for (let dy = -40; dy <= 40; dy += 10) {
+      const knob = document.querySelector('.record-mark button[aria-label^="C-2,"]').getBoundingClientRect();
+      const tools = document.querySelector('.map-box %s').getBoundingClientRect();
+      tussock.map.panBy([(knob.left + knob.right - tools.left - tools.right) / 2 + dx,
+                         (knob.top + knob.bottom - tools.top - tools.bottom) / 2 + dy], { animate: false });
+      document.querySelectorAll('.record-word').forEach(w => { if (!w.hidden) { seen.add(w.textContent); } });
+      found.push(...%s);
+    }
+  }
+  return [[...new Set(found)], seen.size];
+})()"""
+"""The same with a mark moved to many places at and about one of the buttons."""
+
+
+@pytest.mark.parametrize("over", [".map-tools", ".leaflet-control-zoom", ".leaflet-control-scale"])
+def test_no_word_lies_beneath_the_buttons_wherever_the_map_is_moved(
+    chromium: Any, pages: dict[str, Path], *, over: str
+) -> None:
+    chromium.open(pages["map-plain"], width=360, height=800, touch=True)
+    assert chromium.evaluate(COVERED) == []
+    covered, seen = chromium.evaluate(MOVED % (over, COVERED))
+    assert covered == []
+    assert seen
+
+
 def test_each_printed_page_has_permit_caution_and_number(
     chromium: Any, pages: dict[str, Path], tmp_path: Path
 ) -> None:

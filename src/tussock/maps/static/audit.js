@@ -39,9 +39,19 @@
     records.push({ at: L.latLng(d.at), layer: d.layer, box: box, knob: knob, word: word, card: d.card });
   };
 
+  /* What lies over the map, buttons and scale: a word beneath it could not be read. */
+  function covered() {
+    var box = t.map.getContainer(), at = box.getBoundingClientRect(), over = [];
+    box.parentNode.querySelectorAll(".map-tools, .leaflet-control").forEach(function (e) {
+      var r = e.getBoundingClientRect();
+      if (r.width) { over.push([r.left - at.left, r.top - at.top, r.right - at.left, r.bottom - at.top, null]); }
+    });
+    return over;
+  }
+
   /* A word is shown where it covers neither a mark that comes before it nor another word. */
   function words() {
-    var taken = [], size = t.map.getSize();
+    var taken = covered(), size = t.map.getSize();
     records.forEach(function (r) {
       if (!t.map.hasLayer(t.layers[r.layer])) { return; }
       var p = t.map.latLngToContainerPoint(r.at);
