@@ -231,3 +231,27 @@ def test_who_or_when_is_left_empty_where_that_is_said(
     with open_logbook(tmp_path / "book.db", create=False) as logbook:
         logged = logbook.entry(DISPOSAL, "C-061")
         assert logged is not None and (logged.get(name), bool(logged.get(other))) == ("", True)
+
+
+def test_the_nearest_suitable_place_is_known_in_the_audit_of_a_release_that_followed_its_plan(
+    run: Runner, made: Path, tmp_path: Path
+) -> None:
+    """What is judged when the plan is made is stored with it, checked at the spot, and in the book by that."""
+    shutil.copy(made / "book.db", tmp_path / "book.db")
+    clause = 'id = "3(z)"\nkind = "nearest_suitable"\ntolerance_m = 3000\ntext = "No farther than need be."\n'
+    text = (DATA / "permit.toml").read_text("utf-8")
+    (tmp_path / "permit.toml").write_text(f"{text}\n[[versions.conditions]]\n{clause}", "utf-8")
+    here = ["--region", GROUND["--region"], "--permit", "permit.toml", *BOOK]
+    at = ["--now", CLOCK, "--release-at", RELEASE]
+    assert run("plan", *here, "--capture", "C-061", *at, "--out", "today").code == 0
+    where = ["--site", "1", "--at", site(tmp_path / "today.json"), *RADIUS, "--now", NOW]
+    assert run("check", "--plan", "today.json", *where, *here, *YES, *BY).code == 0
+    later = ["--now", "2026-11-14T13:00:00+11:00"]
+    assert run("log", "add", "disposal", "--from", "today-check-1.json", *BOOK, *BY, *later).code == 0
+    assert run("audit", *here, *later, "--out", "audit").code in (0, 1)
+    with (tmp_path / "audit-clauses.csv").open(encoding="utf-8", newline="") as file:
+        found = {
+            r["captureID"]: (r["verdict"], r["reason"]) for r in csv.DictReader(file) if r["clause"] == "3(z)"
+        }
+    assert found.pop("C-061") == ("met", "as judged when the plan was made")
+    assert ("missing", "no plan that judged it is named") in found.values(), "of those that name none"

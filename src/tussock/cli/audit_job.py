@@ -21,6 +21,7 @@ from tussock.planning.opened import Files, Opened, Permits, open_files, open_per
 from tussock.records.audit_tables import releases_csv
 from tussock.records.book import RecordBook, read_book
 from tussock.records.entries import CALLOUT, CAPTURE, CHECK, CONSENT, CONTAINER, DISPOSAL, INCIDENT
+from tussock.records.followed import followed
 from tussock.records.source import Book, open_book, open_logged
 from tussock.review.audit import Audit
 from tussock.review.auditing import Beside, always, audit, under_version
@@ -159,7 +160,7 @@ def _opened(asked: AuditOptions) -> Opened | Permits:
 def _audited(book: RecordBook, permit: Permit, region: Region | None, beside: Beside, under: str) -> Audit:
     with progress(len(book.kept), "judging") as step:
         told = replace(beside, progress=lambda done, _: step(done))
-        return audit(book.kept, permit, region, told, under=under)
+        return audit(followed(book.kept, book.checks, permit.id), permit, region, told, under=under)
 
 
 def _inputs(asked: AuditOptions) -> Iterator[Path]:

@@ -47,7 +47,7 @@ class RecordBook:
         What is to be explained of the book itself.
     loose
         Releases whose capture is not in the book.
-    callouts
+    callouts, checks
         As recorded.
     """
 
@@ -58,6 +58,7 @@ class RecordBook:
     loose: tuple[EarlierRelease, ...] = ()
     consents: tuple[Consent, ...] = ()
     callouts: tuple[Entry, ...] = ()
+    checks: tuple[Entry, ...] = ()
 
     @property
     def booked(self) -> tuple[BookedCapture, ...]:
@@ -145,6 +146,7 @@ def read_book(
         tuple(r for d in orphans if (r := _loose(d)) is not None),
         consents,
         tuple(by_kind[CALLOUT]),
+        tuple(by_kind[CHECK]),
     )
 
 
