@@ -18,6 +18,7 @@ UNITS_KEYS = {
     *("type", "name", "rule", "least_dwellings", "attribution", "plane", "published", "features", "checksum"),
     *("longitude", "latitude", "dimension", "first_season", "start_month", "zone", "seasons"),
     *("id", "properties", "geometry", "coordinates", "west", "south", "east", "north", "dwellings"),
+    "perhaps",
 }
 SOME = 15
 """Of how many calls of the district one is taken where its bands would all be open otherwise."""

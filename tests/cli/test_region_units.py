@@ -112,6 +112,19 @@ def test_buildings_of_unknown_use_are_no_homes(run: Runner, district: Path) -> N
     assert ran.code == 3 and "the region holds 0 dwellings" in ran.err
 
 
+def test_buildings_of_unknown_use_make_no_unit_and_are_counted_in_it(run: Runner, district: Path) -> None:
+    """The stored units add up to the rows of the region's own file, read by geopandas."""
+    known = geopandas.read_file(district / "ground.gpkg", layer="dwellings")
+    path = district / "region.toml"
+    crosswalk = '[layers.dwellings.crosswalk]\napartments = "unknown"\n\n[layers.peopled_places]'
+    path.write_text(path.read_text("utf-8").replace("[layers.peopled_places]", crosswalk), "utf-8")
+    ran = settle(run)
+    assert ran.code == 0 and "Perhaps homes: 55 buildings" in ran.out
+    stored = json.loads((district / "public-units.geojson").read_text("utf-8"))
+    perhaps = sum(f["properties"]["perhaps"] for f in stored["features"])
+    assert perhaps == known.loc[known["class"] == "apartments", "homes"].sum()
+
+
 def test_a_region_without_dwellings(run: Runner, district: Path) -> None:
     path = district / "region.toml"
     text = re.sub(r"\[layers\.dwellings\].*?(?=\[layers\.peopled)", "", path.read_text("utf-8"), flags=re.S)

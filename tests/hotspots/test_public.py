@@ -74,7 +74,7 @@ def test_only_keys_of_the_list_occur(dimension: str, told: list[Told]) -> None:
     assert set(document) == {"what", "region", "by", "seasons", "figures", "dwellings_from"}
     assert document["seasons"] == ["2020-21", "2021-22"]
     for figure in document["figures"]:
-        assert set(figure) == {dimension, "dwellings", "calls", "rate_low", "rate_high"}
+        assert set(figure) == {dimension, "dwellings", "perhaps_dwellings", "calls", "rate_low", "rate_high"}
         assert figure["calls"] in ("0–4", "5–9", "10–19", "20–49", "50+")
         assert figure["dwellings"] in (600, 700, 1100, 2400)
     assert len(document["figures"]) == {"unit": 3, "season": 2}[dimension]
@@ -118,6 +118,18 @@ def test_a_season_begins_at_local_midnight() -> None:
     some = PublicCalls(*place, np.array([edge - 0.001, edge]))
     figures = public_figures(region("season"), some, dimension="season", first_season=2020, now=NOW)
     assert (figures.counted, figures.other_seasons) == (1, 1)
+
+
+def test_buildings_that_may_be_homes_lower_the_low_end_of_a_rate_alone() -> None:
+    """By hand: 600 dwellings and 200 perhaps, 5 to 9 calls in 2 seasons: 5 / 1.6 and 9 / 1.2 per 1,000."""
+    plain = region()
+    at = np.array([0.0, 10.0, 3000.0, 1e6]), np.array([0.0, 10.0, 250.0, 0.0])
+    partition = plain.with_perhaps(*at, homes=np.array([150, 50, 7, 9]))
+    assert [u.perhaps for u in partition.units] == [200, 7, 0]
+    told = calls(plain, [(0, 0, 0, *WHERE)] * 6)
+    first, *_ = public_figures(partition, told, dimension="unit", first_season=2020, now=NOW).figures
+    assert (first.dwellings, first.perhaps, first.band) == (600, 200, "5–9")
+    assert (first.rate_low, first.rate_high) == (3.125, 7.5)
 
 
 def test_calls_that_are_not_counted_are_told_to_the_maker_alone() -> None:

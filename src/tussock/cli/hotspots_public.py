@@ -181,7 +181,7 @@ def _unsure(partition: Partition, calls: tuple[Call, ...], year: int) -> int:
 
 def _show(figures: PublicFigures, output: Format) -> None:
     """Print what the file says, and nothing else, on stdout."""
-    head = (figures.dimension, "dwellings", "calls", "rate_low", "rate_high")
+    head = (figures.dimension, "dwellings", "perhaps_dwellings", "calls", "rate_low", "rate_high")
     rows = list(_rows(figures))
     match output:
         case Format.JSON:
@@ -191,13 +191,13 @@ def _show(figures: PublicFigures, output: Format) -> None:
             csv.writer(text, lineterminator="\n").writerows([head, *rows])
             show.data(text.getvalue())
         case Format.TABLE:
-            show.table([*head[:3], "per 1,000 dwellings and season, from", "to"], rows)
+            show.table([*head[:2], "perhaps", "calls", "per 1,000 dwellings and season, from", "to"], rows)
 
 
 def _rows(figures: PublicFigures) -> Iterator[tuple[str, ...]]:
     for f in figures.figures:
         high = "" if f.rate_high is None else f"{f.rate_high:.3f}"
-        yield f.of, str(f.dwellings), f.band, f"{f.rate_low:.3f}", high
+        yield f.of, str(f.dwellings), str(f.perhaps), f.band, f"{f.rate_low:.3f}", high
 
 
 def _tell(released: Released, taken: _Taken, *, unsure: int) -> None:

@@ -89,7 +89,7 @@ def _partition(region: Region, homes: Exposure, choice: PublicChoice, *, least: 
             allowed="whole numbers",
             fix="correct them: units are made by counting homes",
         )
-    return Partition(
+    made = Partition(
         region=region.file.name,
         plane=region.plane,
         choice=choice,
@@ -97,6 +97,7 @@ def _partition(region: Region, homes: Exposure, choice: PublicChoice, *, least: 
         least=least,
         attribution=region.file.layers[DWELLINGS].attribution,
     )
+    return made.with_perhaps(homes.x, homes.y, homes=np.ceil(homes.high - homes.low).astype(np.int64))
 
 
 def _lines(partition: Partition, homes: Exposure, day: date, *, region: Path) -> Iterator[str]:
@@ -123,7 +124,11 @@ def _left_out(homes: Exposure) -> Iterator[str]:
     unsure = int(np.sum(homes.low == 0))
     if unsure:
         buildings = "1 building" if unsure == 1 else f"{unsure:,} buildings"
-        yield f"Not counted: {buildings} of which it is not known that people live there."
+        yield (
+            f"Perhaps homes: {buildings} of which it is not known that people live there. They make no unit "
+            "and lower the low end of a rate; if you know that they are homes, say so in region.toml first: "
+            '[layers.dwellings.crosswalk] unknown = "house".'
+        )
     if beyond := int(homes.outside.low):
         outside = "1 home" if beyond == 1 else f"{beyond:,} homes"
         yield f"Not counted: {outside} beyond the ground on which all homes are known."

@@ -77,11 +77,13 @@ class PublicFigure:
     low, high
         Band of the calls; `high` is ``None`` where it is open.
     rate_low, rate_high
-        Calls per 1,000 dwellings and season, to three decimals, rounded outwards.
+        Calls per 1,000 dwellings and season, to three decimals, rounded outwards: the least of the band over
+        all that may be a home, the most over those that surely are.
     """
 
     of: str
     dwellings: int
+    perhaps: int
     low: int
     high: int | None
     rate_low: float
@@ -130,6 +132,7 @@ class PublicFigures:
                 {
                     self.dimension: figure.of,
                     "dwellings": figure.dwellings,
+                    "perhaps_dwellings": figure.perhaps,
                     "calls": figure.band,
                     "rate_low": figure.rate_low,
                     "rate_high": figure.rate_high,
@@ -182,7 +185,7 @@ def public_figures(
         dimension=dimension,
         seasons=choice.season_names(first_season),
         figures=tuple(
-            _figure(name, int(count), dwellings=homes, seasons=seasons_each)
+            _figure(name, int(count), homes=homes, seasons=seasons_each)
             for name, count, homes in zip(names, counts, dwellings, strict=True)
         ),
         attribution=partition.attribution,
@@ -234,24 +237,34 @@ def _refuse_another(target: Path, text: str) -> None:
 
 def _counted(
     partition: Partition, first_season: int, *, unit: Whole, season: npt.NDArray[np.intp]
-) -> tuple[Whole, list[str], list[int]]:
-    """Return the calls, the name and the dwellings of each line: one for every unit or season."""
+) -> tuple[Whole, list[str], list[tuple[int, int]]]:
+    """Return the calls, the name, and the dwellings sure and perhaps of each line: one a unit or season."""
     choice = partition.choice
     if choice.dimension == "unit":
         names = [u.id for u in partition.units]
-        return np.bincount(unit, minlength=len(names)), names, [u.dwellings for u in partition.units]
+        return (
+            np.bincount(unit, minlength=len(names)),
+            names,
+            [(u.dwellings, u.perhaps) for u in partition.units],
+        )
     names = list(choice.season_names(first_season))
-    return np.bincount(season, minlength=len(names)), names, [partition.dwellings] * len(names)
+    return (
+        np.bincount(season, minlength=len(names)),
+        names,
+        [(partition.dwellings, partition.perhaps)] * len(names),
+    )
 
 
-def _figure(name: str, count: int, *, dwellings: int, seasons: int) -> PublicFigure:
+def _figure(name: str, count: int, *, homes: tuple[int, int], seasons: int) -> PublicFigure:
     low, high = next((a, b) for a, b in reversed(BANDS) if count >= a)
-    exposure = dwellings * seasons
+    sure, perhaps = homes
+    least, most = sure * seasons, (sure + perhaps) * seasons
     return PublicFigure(
         of=name,
-        dwellings=dwellings,
+        dwellings=sure,
+        perhaps=perhaps,
         low=low,
         high=high,
-        rate_low=low * _MILLIONTHS // exposure / 1000,
-        rate_high=None if high is None else -(-high * _MILLIONTHS // exposure) / 1000,
+        rate_low=low * _MILLIONTHS // most / 1000,
+        rate_high=None if high is None else -(-high * _MILLIONTHS // least) / 1000,
     )

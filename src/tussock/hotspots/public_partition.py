@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -78,6 +78,20 @@ class Partition:
     def dwellings(self) -> int:
         """Dwellings of all units."""
         return sum(unit.dwellings for unit in self.units)
+
+    @property
+    def perhaps(self) -> int:
+        """Buildings of all units of which it is not known that people live there."""
+        return sum(unit.perhaps for unit in self.units)
+
+    def with_perhaps(self, x: Floats, y: Floats, *, homes: Whole) -> Partition:
+        """Return the units with the buildings [m] that may be homes, so many in each, counted in them."""
+        unit = self.unit_index(x, y)
+        within = unit >= 0
+        sums = np.zeros(len(self.units), np.int64)
+        np.add.at(sums, unit[within], homes[within])
+        counted = zip(self.units, sums.tolist(), strict=True)
+        return replace(self, units=tuple(replace(u, perhaps=n) for u, n in counted))
 
 
 def not_rectangles() -> InputError:

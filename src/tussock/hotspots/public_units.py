@@ -43,7 +43,9 @@ class Unit:
     west, south, east, north
         Edges [m], whole squares of the lattice.
     dwellings
-        Homes in it when the units were made.
+        Homes in it when the units were made: those that surely are some.
+    perhaps
+        Buildings beside them of which it is not known that people live there; no unit is made by them.
     """
 
     id: str
@@ -52,6 +54,7 @@ class Unit:
     east: int
     north: int
     dwellings: int
+    perhaps: int = 0
 
 
 @dataclass(frozen=True, eq=False)
