@@ -238,9 +238,15 @@ def test_the_nearest_suitable_place_is_known_in_the_audit_of_a_release_that_foll
 ) -> None:
     """What is judged when the plan is made is stored with it, checked at the spot, and in the book by that."""
     shutil.copy(made / "book.db", tmp_path / "book.db")
-    clause = 'id = "3(z)"\nkind = "nearest_suitable"\ntolerance_m = 3000\ntext = "No farther than need be."\n'
+    lines = (
+        'id = "3(z)"',
+        'kind = "nearest_suitable"',
+        "tolerance_m = 3000",
+        'text = "No farther than needs."',
+    )
+    clause = "\n".join(lines)
     text = (DATA / "permit.toml").read_text("utf-8")
-    (tmp_path / "permit.toml").write_text(f"{text}\n[[versions.conditions]]\n{clause}", "utf-8")
+    (tmp_path / "permit.toml").write_text(f"{text}\n[[versions.conditions]]\n{clause}\n", "utf-8")
     here = ["--region", GROUND["--region"], "--permit", "permit.toml", *BOOK]
     at = ["--now", CLOCK, "--release-at", RELEASE]
     assert run("plan", *here, "--capture", "C-061", *at, "--out", "today").code == 0
@@ -250,8 +256,7 @@ def test_the_nearest_suitable_place_is_known_in_the_audit_of_a_release_that_foll
     assert run("log", "add", "disposal", "--from", "today-check-1.json", *BOOK, *BY, *later).code == 0
     assert run("audit", *here, *later, "--out", "audit").code in (0, 1)
     with (tmp_path / "audit-clauses.csv").open(encoding="utf-8", newline="") as file:
-        found = {
-            r["captureID"]: (r["verdict"], r["reason"]) for r in csv.DictReader(file) if r["clause"] == "3(z)"
-        }
+        rows = [r for r in csv.DictReader(file) if r["clause"] == "3(z)"]
+    found = {r["captureID"]: (r["verdict"], r["reason"]) for r in rows}
     assert found.pop("C-061") == ("met", "as judged when the plan was made")
     assert ("missing", "no plan that judged it is named") in found.values(), "of those that name none"
