@@ -9,7 +9,8 @@ from html import escape
 from tussock.ground.region import Region
 from tussock.interval import Verdict
 from tussock.maps.audit_evidence import NO_CAPTURE, evidence_for, evidence_list
-from tussock.maps.audit_sketch import Palette, small_maps
+from tussock.maps.audit_palette import Palette
+from tussock.maps.audit_sketch import small_maps
 from tussock.maps.audit_words import (
     advisory,
     against_words,

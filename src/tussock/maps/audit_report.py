@@ -8,8 +8,8 @@ from tussock.ground.region import Region
 from tussock.interval import Verdict
 from tussock.maps import audit_book
 from tussock.maps.audit_findings import anchors, findings, remarks, to_explain
+from tussock.maps.audit_palette import Palette
 from tussock.maps.audit_plots import plots
-from tussock.maps.audit_sketch import Palette
 from tussock.maps.audit_words import count_words, local
 from tussock.maps.cautions import CAUTIONS, NOT_LEGAL
 from tussock.maps.marks import verdict_mark

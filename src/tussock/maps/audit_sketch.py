@@ -7,22 +7,19 @@ Paths are whole numbers of tenths of a pixel. Colours and patterns stand once in
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from html import escape
 
 import numpy as np
-import numpy.typing as npt
-import shapely
-from shapely.geometry.base import BaseGeometry
 
 from tussock.clock import local_date
 from tussock.geodesy import Plane, distance_m
 from tussock.ground.region import Region
+from tussock.maps.audit_frame import HIGH, TENTHS, WIDE, Frame, ground_paths
+from tussock.maps.audit_palette import Palette
 from tussock.maps.audit_words import explained
 from tussock.maps.ground_from_region import ground_sketch
-from tussock.maps.ground_sketch import GroundSketch, layer_names
-from tussock.maps.ground_style import PATTERNS, Style, layer_words, style_of
-from tussock.maps.marks import swatch, verdict_class, verdict_shape
+from tussock.maps.marks import verdict_class, verdict_shape
 from tussock.maps.words import MOST_KINDS, metres
 from tussock.measure.judging import ClauseResult
 from tussock.permit.place_kinds import MaxReleasesNear
@@ -30,15 +27,9 @@ from tussock.position import Position
 from tussock.review.audit import Audit, Row
 from tussock.review.handling import Handling
 
-WIDE, HIGH = 320, 240
-"""Of a small map [pixels]."""
-TENTHS = 10
 _LEAST_REACH_M = 250.0
 _CLOSE_REACH_M = 120.0
 _AIR = 1.25
-_FINER_PX = 0.4
-"""Vertices that move an outline by less are left out [pixels]."""
-_DOT_PX = 1.6
 SITE_KINDS = frozenset(
     {
         "min_distance_from", "habitat_in", "min_patch_area", "within", "not_within", "consent_recorded",
@@ -46,109 +37,7 @@ SITE_KINDS = frozenset(
     }
 )  # fmt: skip
 """Kinds that ask what lies round the release: a second map shows it from near."""
-_PARCELS, _CONSENT = "parcels", "consent_recorded"
-HATCHES = (
-    '<pattern id="h-missing" width="7" height="7" patternUnits="userSpaceOnUse">'
-    '<path class="hatch-line" d="M0 7L7 0M-1 1L1 -1M6 8L8 6"/></pattern>'
-    '<pattern id="h-uncertain" width="7" height="7" patternUnits="userSpaceOnUse">'
-    '<rect class="hatch-dot" x="1" y="1" width="3" height="3"/></pattern>'
-    '<pattern id="h-unknown" width="120" height="120" patternUnits="userSpaceOnUse">'
-    '<path class="hatch-line wide" d="M0 120L120 0"/></pattern>'
-)
-"""Of the plots' bars, and of ground in the small maps that is not known."""
-Box = tuple[float, float, float, float]
-
-
-@dataclass
-class Palette:
-    """Collects the styles of all small maps of a page; each is written into the page once."""
-
-    _names: dict[Style, str] = field(default_factory=dict)
-    _layers: dict[Style, str] = field(default_factory=dict)
-
-    def name(self, style: Style, layer: str) -> str:
-        """Return the class of a style."""
-        self._layers.setdefault(style, layer)
-        return self._names.setdefault(style, f"g{len(self._names)}")
-
-    def definitions(self) -> str:
-        """Return the patterns, in a drawing of no size."""
-        drawn = "".join(_pattern(style, name) for style, name in self._names.items() if style.pattern)
-        inner = HATCHES + drawn
-        return f'<svg class="defs" width="0" height="0" aria-hidden="true"><defs>{inner}</defs></svg>'
-
-    def style_sheet(self) -> str:
-        """Return the styles by day and dark."""
-        by_day = "".join(_rule(style, name, dark=False) for style, name in self._names.items())
-        dark = "".join(_rule(style, name, dark=True) for style, name in self._names.items())
-        return f"{by_day}\n@media screen and (prefers-color-scheme: dark) {{ {dark} }}"
-
-    def legend(self) -> str:
-        """Return swatch and words of every style drawn; styles of the same words share one."""
-        once = {_words(style, self._layers[style]): (style, name) for style, name in self._names.items()}
-        rows = "".join(
-            f"<li>{swatch(style, f'k-{name}')} {escape(words)}</li>" for words, (style, name) in once.items()
-        )
-        return f'<ul class="classes">{rows}</ul>' if rows else ""
-
-
-def _words(style: Style, layer: str) -> str:
-    return style.words or layer_words(layer)
-
-
-def _pattern(style: Style, name: str) -> str:
-    pattern = PATTERNS[style.pattern or ""]
-    return (
-        f'<pattern id="p-{name}" width="{pattern.size * TENTHS}" height="{pattern.size * TENTHS}"'
-        f' patternUnits="userSpaceOnUse"><path class="m-{name}" d="{pattern.path}" fill="none"'
-        f' transform="scale({TENTHS})" stroke-width="{pattern.width:g}"/></pattern>'
-    )
-
-
-def _rule(style: Style, name: str, *, dark: bool) -> str:
-    k = int(dark)
-    rules = f".{name} {{ fill: {style.fill[k] if style.fill else 'none'};"
-    if style.stroke:
-        dash = f" stroke-dasharray: {_tenfold(style.dash)};" if style.dash else ""
-        rules += f" stroke: {style.stroke[k]}; stroke-width: {style.weight * TENTHS:g};{dash}"
-    rules += " }"
-    if style.pattern:
-        rules += f" .m-{name} {{ stroke: {style.mark[k]}; }} .o-{name} {{ fill: url(#p-{name}); }}"
-    return rules
-
-
-def _tenfold(dash: str) -> str:
-    return " ".join(f"{float(part) * TENTHS:g}" for part in dash.split())
-
-
-@dataclass(frozen=True)
-class Frame:
-    """What a small map shows: a box of the plane [m], its sides as :data:`WIDE` to :data:`HIGH`."""
-
-    x: float
-    y: float
-    reach_m: float
-
-    @property
-    def box(self) -> Box:
-        """West, south, east, north [m]."""
-        wide = self.reach_m * WIDE / HIGH
-        return self.x - wide, self.y - self.reach_m, self.x + wide, self.y + self.reach_m
-
-    @property
-    def beyond(self) -> Box:
-        """A box a little larger: outlines cut at its sides stay out of sight."""
-        return Frame(self.x, self.y, 1.05 * self.reach_m).box
-
-    @property
-    def per_metre(self) -> float:
-        """Tenths of a pixel a metre."""
-        return HIGH * TENTHS / (2 * self.reach_m)
-
-    def at(self, xy: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-        """Return plane coordinates as those of the drawing."""
-        west, _, _, north = self.box
-        return np.column_stack([(xy[:, 0] - west) * self.per_metre, (north - xy[:, 1]) * self.per_metre])
+_CONSENT = "consent_recorded"
 
 
 @dataclass(frozen=True)
@@ -222,7 +111,7 @@ def _map(row: Row, audit: Audit, region: Region, palette: Palette, *, view: View
     frame, plane = view.frame, region.plane
     day = local_date(handling.disposed or audit.now, audit.permit.zone)
     ground = ground_sketch(region, box=frame.beyond, day=day)
-    inner = _ground(ground, plane, frame, palette, with_parcels=view.with_parcels)
+    inner = ground_paths(ground, plane, frame, named=palette.name, with_parcels=view.with_parcels)
     inner += _rings(handling, view, plane)
     inner += _others(row, audit, view, plane)
     inner += _marks(row, handling, plane, frame)
@@ -240,68 +129,6 @@ def _title(handling: Handling) -> str:
         return "Where it was taken"
     away = float(distance_m(a.longitude, a.latitude, b.longitude, b.latitude))
     return f"Taken at the cross, let go {metres(away, spread=a.radius_m + b.radius_m)} away"
-
-
-def _ground(ground: GroundSketch, plane: Plane, frame: Frame, palette: Palette, *, with_parcels: bool) -> str:
-    """Return the ground's paths from the bottom up; what is not known stays hatched."""
-    unknown = f'<rect class="unknown" width="{WIDE * TENTHS}" height="{HIGH * TENTHS}"/>'
-    known = _path(_projected(ground.known, plane, frame), closed=True)
-    drawn = [unknown, f'<path class="known" d="{known}"/>']
-    for name in layer_names(ground):
-        if name == _PARCELS and not with_parcels:
-            continue
-        for kind, geometry in ground.layers[name]:
-            style = style_of(name, kind)
-            drawn.append(_styled(_projected(geometry, plane, frame), style, palette.name(style, name)))
-    return "".join(drawn)
-
-
-def _styled(flat: npt.NDArray[np.object_], style: Style, name: str) -> str:
-    """Return areas, their pattern and lines of one style."""
-    dimension = shapely.get_dimensions(flat)
-    areas = _path(flat[dimension == 2], closed=True) + _dots(flat[dimension == 0])
-    lines = _path(flat[dimension == 1], closed=False)
-    out = f'<path class="{name}" d="{areas}"/>' if areas else ""
-    out += f'<path class="o-{name}" d="{areas}"/>' if areas and style.pattern else ""
-    return out + (f'<path class="{name} line" d="{lines}"/>' if lines else "")
-
-
-def _projected(geometry: BaseGeometry, plane: Plane, frame: Frame) -> npt.NDArray[np.object_]:
-    """Return the parts of a geometry in the drawing's coordinates, without what nobody would see."""
-    parts = shapely.get_parts(shapely.get_parts(np.array([geometry], dtype=object)))
-    degrees = shapely.get_coordinates(parts)
-    if not len(degrees):
-        return np.array([], dtype=object)
-    x, y = plane.project(degrees[:, 0], degrees[:, 1])
-    flat = shapely.set_coordinates(parts, frame.at(np.column_stack([x, y])))
-    plain = shapely.simplify(flat, _FINER_PX * TENTHS, preserve_topology=False)
-    gone = shapely.is_empty(plain) & (shapely.get_dimensions(flat) == 2)
-    plain[gone] = shapely.centroid(flat[gone])  # a house from far is a dot
-    return np.asarray(plain[~shapely.is_empty(plain)], dtype=object)
-
-
-def _path(parts: npt.NDArray[np.object_], *, closed: bool) -> str:
-    if not len(parts):
-        return ""
-    singles = shapely.get_parts(parts)
-    rings = shapely.get_rings(singles[shapely.get_dimensions(singles) == 2]) if closed else singles
-    return "".join(_run(shapely.get_coordinates(ring), closed=closed) for ring in rings)
-
-
-def _run(xy: npt.NDArray[np.float64], *, closed: bool) -> str:
-    whole = np.rint(xy).astype(int)
-    steps = np.diff(whole, axis=0)
-    steps = steps[np.any(steps != 0, axis=1)]
-    if not len(steps):
-        return ""
-    moves = " ".join(f"{dx} {dy}" for dx, dy in steps[: -1 if closed and len(steps) > 1 else None])
-    return f"M{whole[0, 0]} {whole[0, 1]}l{moves}{'z' if closed else ''}"
-
-
-def _dots(points: npt.NDArray[np.object_]) -> str:
-    size = round(_DOT_PX * TENTHS)
-    spots = np.unique(np.rint(shapely.get_coordinates(points)).astype(int), axis=0)
-    return "".join(f"M{x - size // 2} {y - size // 2}h{size}v{size}h-{size}z" for x, y in spots)
 
 
 def _rings(handling: Handling, view: View, plane: Plane) -> str:

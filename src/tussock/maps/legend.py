@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from tussock.maps.cards import NEAREST_SIGN
+from tussock.maps.card_words import NEAREST_SIGN
 from tussock.maps.ground_sketch import GroundSketch, by_class, layer_names
 from tussock.maps.ground_style import REASON_PATTERNS, Style, layer_words, style_of
 from tussock.maps.marks import framed, swatch

@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tussock.geodesy import METRES_PER_DEGREE, WGS84
-from tussock.maps.cards import NEAREST_SIGN, place_name
+from tussock.maps.card_words import NEAREST_SIGN, place_name
 from tussock.maps.consent_block import card_id as consent_card
 from tussock.maps.consent_block import letter
 from tussock.maps.ground_sketch import GroundSketch, by_class, encoded, layer_names

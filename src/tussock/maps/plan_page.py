@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from tussock.maps import cards, no_site
+from tussock.maps.card_words import habitat_words
 from tussock.maps.cautions import footer_cautions, strip
 from tussock.maps.consent_block import needs_consent
 from tussock.maps.ground_sketch import GroundSketch
@@ -105,7 +106,7 @@ def _second_line(plan: Plan) -> str:
     near = (
         "" if best.dwelling_m is None else f"; nearest home {metres(best.dwelling_m, spread=best.radius_m)}"
     )
-    words = f"from the capture, {cards.habitat_words(best.habitat)}{near}."
+    words = f"from the capture, {habitat_words(best.habitat)}{near}."
     hours = _head_hours(plan)
     return f'{hours}<p class="lead">{escape(words)} Site 1 of {len(plan.sites)}: {escape(tally(best))}.</p>'
 
