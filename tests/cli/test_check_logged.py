@@ -236,7 +236,7 @@ def test_who_or_when_is_left_empty_where_that_is_said(
 def test_the_nearest_suitable_place_is_known_in_the_audit_of_a_release_that_followed_its_plan(
     run: Runner, made: Path, tmp_path: Path
 ) -> None:
-    """What is judged when the plan is made is stored with it, checked at the spot, and in the book by that."""
+    """What is judged when the plan is made is stored with it, checked at the spot, and so in the book."""
     shutil.copy(made / "book.db", tmp_path / "book.db")
     lines = (
         'id = "3(z)"',

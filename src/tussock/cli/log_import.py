@@ -86,7 +86,7 @@ def tell_doubts(words: Sequence[str]) -> None:
 def tell_near(near: Iterable[Near]) -> None:
     """Say which columns were kept though they are nearly known ones."""
     for one in near:
-        say(f"Note: {one.words} It is kept as your own.")
+        say(f"Note: {one.words}: it is kept as your own.")
 
 
 def _tell(done: Imported, sheet: Sheet, where: str) -> None:

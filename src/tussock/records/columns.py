@@ -71,7 +71,7 @@ class Near:
     @property
     def words(self) -> str:
         """What is said of it."""
-        return f"column '{self.column[:60]}' is not known; did you mean {self.meant}?"
+        return f"column '{self.column[:60]}' is not known (did you mean {self.meant}?)"
 
 
 def known_columns(kind: str) -> tuple[str, ...]:
@@ -167,7 +167,7 @@ def kind_of(columns: Iterable[str], *, where: str) -> str:
         near = {n.column: n for kind in KINDS for n in near_columns(kind, there) if n.meant in TELLING}
         if not near:
             raise
-        named = " ".join(n.words for n in near.values())
+        named = "; ".join(n.words for n in near.values())
         raise InputError(f"{error.found}; {named}"[:600], where=where, fix="rename it") from None
 
 
@@ -182,5 +182,5 @@ def needed_columns(kind: str, columns: Iterable[str], *, where: str) -> None:
     wrong = [n for n in near_columns(kind, columns) if n.absent and n.meant in NEEDED.get(kind, ())]
     if wrong:
         missing = ", ".join(dict.fromkeys(n.meant for n in wrong))
-        named = " ".join(n.words for n in wrong)
+        named = "; ".join(n.words for n in wrong)
         raise InputError(f"missing column {missing}; {named}"[:600], where=where, fix="rename it")

@@ -62,7 +62,7 @@ def open_book(tables: Mapping[str, Path]) -> Book:
         where = ", ".join(p.name for p in tables.values())
         raise InputError("no row below the header", where=where, fix="fill the table, or name another")
     notes = tuple(
-        f"{sheet.path.name}: {near.words} It is not read" for sheet in sheets for near in _near(sheet)
+        f"{sheet.path.name}: {near.words}: it is not read" for sheet in sheets for near in _near(sheet)
     )
     return Book(entries, tuple(tables), {p.name: sha256(p) for p in tables.values()}, notes)
 
