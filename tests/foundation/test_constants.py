@@ -74,6 +74,7 @@ EXPECTED: dict[str, Range] = {
     "hotspots.counts.LEVEL": ("share of intervals that hold the truth", 0.95, 0.95),
     "hotspots.calls.WITHIN_DAYS": ("d, asked for", 14, 14),
     "hotspots.calls.WITHIN_M": ("m, asked for", 50, 50),
+    "hotspots.calls.ROUGH_M": ("m, twice WITHIN_M", 100, 100),
     "hotspots.edges.INSIDE_M": ("m, Darwin Core", 30, 30),
     "hotspots.ring.FALSE_SHARE": ("share of alarms, asked for", 0.05, 0.05),
     "hotspots.circular._KERNEL": ("share of the circle", 0.03, 0.1),

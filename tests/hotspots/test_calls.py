@@ -52,13 +52,50 @@ def test_the_same_instant_in_another_offset_is_the_same_call() -> None:
 
 
 def test_a_vague_call_joins_the_nearest_and_links_no_two() -> None:
-    calls = [call("a"), call("b", x=400), call("vague", x=150, radius=1000)]
+    calls = [call("a"), call("b", x=160), call("vague", x=70, radius=100)]
     assert groups(calls) == {frozenset({"a", "vague"}), frozenset({"b"})}
+    assert (incidents(calls).by_radius, incidents(calls).rough) == (1, 0)
 
 
 def test_a_vague_call_reaches_as_far_as_its_radius() -> None:
-    assert len(incidents([call("a"), call("v", x=200, radius=200)])) == 1
-    assert len(incidents([call("a"), call("v", x=201, radius=200)])) == 2
+    assert len(incidents([call("a"), call("v", x=80, radius=80)])) == 1
+    assert len(incidents([call("a"), call("v", x=81, radius=80)])) == 2
+
+
+def test_what_is_near_enough_is_not_joined_by_its_radius() -> None:
+    assert incidents([call("a"), call("v", x=50, radius=80)]).by_radius == 0
+    assert incidents([call("a"), call("v", x=51, radius=80)]).by_radius == 1
+
+
+def test_a_call_known_to_a_suburb_is_an_incident_of_its_own() -> None:
+    """Such a call would join any call of a fortnight, and calls would vanish in a busy suburb."""
+    calls = [
+        call("a"),
+        call("b", x=60, radius=100),
+        call("v", x=0, radius=101),
+        call("w", day=1, radius=1500),
+    ]
+    found = incidents(calls)
+    assert groups(calls) == {frozenset({"a", "b"}), frozenset({"v"}), frozenset({"w"})}
+    assert (found.by_radius, found.rough) == (1, 2)
+
+
+def test_rough_places_never_make_incidents_fewer() -> None:
+    """938 calls at 5 km were 3 incidents: chains of circles over circles."""
+    exact = [call(f"c{n}", day=n, x=120.0 * n) for n in range(40)]
+    for radius in (60.0, 100.0, 150.0, 1500.0, 5000.0):
+        assert len(incidents([replace(c, radius_m=radius) for c in exact])) == 40
+        every_third = [replace(c, radius_m=radius) if n % 3 == 0 else c for n, c in enumerate(exact)]
+        assert len(incidents(every_third)) == 40
+
+
+def test_one_rough_call_under_two_ids_is_one() -> None:
+    assert len(incidents([call("a", radius=1500), call("b", radius=1500)])) == 1
+    assert len(incidents([call("a", radius=1500), call("b", day=0.01, radius=1500)])) == 2
+
+
+def test_calls_of_one_garden_known_to_80_metres_are_one() -> None:
+    assert len(incidents([call("a", radius=80), call("b", day=3, x=20, radius=90)])) == 1
 
 
 def test_the_place_is_the_best_known_and_the_tale_is_the_captures() -> None:

@@ -18,6 +18,8 @@ WITHIN_DAYS = 14.0
 """Calls so close in time [d] may be about one animal (choice of this project)."""
 WITHIN_M = 50.0
 """And so close in space [m] (choice of this project)."""
+ROUGH_M = 100.0
+"""A call known to a wider circle [m] is an incident of its own (choice of this project)."""
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -100,11 +102,18 @@ class Incidents:
         How many different calls they hold.
     duplicates
         How many rows more there were, each the same in everything as a call that is counted.
+    by_radius
+        How many of the calls are in an incident only because their place is vague.
+    rough
+        How many of the calls are known to a circle wider than `ROUGH_M`: which of them are one incident
+        cannot be told, and each is one.
     """
 
     items: tuple[Incident, ...]
     calls: int
     duplicates: int
+    by_radius: int = 0
+    rough: int = 0
 
     def __len__(self) -> int:
         return len(self.items)
@@ -146,7 +155,8 @@ def incidents(
     calls
         In any order: the same calls give the same incidents.
     within_days, within_m
-        Calls so close in time [d] and space [m] (or their radius, if larger) are one.
+        Calls so close in time [d] and space [m] are one. A call with a larger radius joins the nearest
+        within that, up to `ROUGH_M`.
 
     Raises
     ------
@@ -156,19 +166,27 @@ def incidents(
     """
     given = list(calls)
     kept = different(given)
-    labels = linked(
+    radius_m = np.array([c.radius_m for c in kept], dtype=np.float64)
+    found = linked(
         np.array([seconds(c.time) for c in kept], dtype=np.float64),
         np.array([c.x for c in kept], dtype=np.float64),
         np.array([c.y for c in kept], dtype=np.float64),
-        radius_m=np.array([c.radius_m for c in kept], dtype=np.float64),
+        radius_m=radius_m,
         within_s=within_days * 86_400.0,
         within_m=within_m,
+        rough_m=max(within_m, ROUGH_M),
     )
     groups: dict[int, list[Call]] = {}
-    for call, label in zip(kept, labels.tolist(), strict=True):
+    for call, label in zip(kept, found.labels.tolist(), strict=True):
         groups.setdefault(label, []).append(call)
     items = tuple(Incident(tuple(g)) for g in groups.values())
-    return Incidents(items, calls=len(kept), duplicates=len(given) - len(kept))
+    return Incidents(
+        items,
+        calls=len(kept),
+        duplicates=len(given) - len(kept),
+        by_radius=int(found.by_radius.sum()),
+        rough=int((radius_m > ROUGH_M).sum()),
+    )
 
 
 def different(calls: Sequence[Call]) -> list[Call]:

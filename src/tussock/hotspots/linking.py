@@ -7,11 +7,15 @@ kept and can be said. Chaining joins calls, never makes more of them: what stand
 of it.
 
 A call that is known only to a wide circle may be about any one of the calls inside, but does not make
-them one: it joins the nearest and links no two. Otherwise one call "somewhere in the suburb" would make a
-single incident of everything that happened there in a month.
+them one: it joins the nearest well-placed one and links no two. Otherwise one call "somewhere in the suburb"
+would make a single incident of everything that happened there in a month. And a circle wider than the limit
+joins nothing at all: in a suburb there is always a call a fortnight old, and calls would vanish in it. Only
+where two such calls are of one instant and one place are they the same call twice.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -20,12 +24,37 @@ from tussock.geodesy import Floats
 from tussock.interval import TOLERANCE_M
 
 Labels = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Linked:
+    """Which calls are together, and why.
+
+    Attributes
+    ----------
+    labels
+        For each call the number of its incident, 0 upwards in order of appearance.
+    by_radius
+        Whether a call is in its incident only because its place is vague: farther from every well-placed
+        call of it than well-placed calls may be.
+    """
+
+    labels: Labels
+    by_radius: Flags
 
 
 def linked(
-    time_s: Floats, x: Floats, y: Floats, *, radius_m: Floats, within_s: float, within_m: float
-) -> Labels:
-    """Return for each call the number of its incident, 0 upwards in order of appearance.
+    time_s: Floats,
+    x: Floats,
+    y: Floats,
+    *,
+    radius_m: Floats,
+    within_s: float,
+    within_m: float,
+    rough_m: float,
+) -> Linked:
+    """Return the incident of each call.
 
     Which calls are together does not depend on their order.
 
@@ -37,20 +66,28 @@ def linked(
         Places and their radii [m].
     within_s, within_m
         Calls at most so far apart in time [s] and space [m] are linked.
+    rough_m
+        Calls with a radius above it [m] are linked with nothing but themselves.
     """
-    wide = radius_m > within_m
-    labels = np.full(len(x), -1, dtype=np.int64)
-    labels[~wide] = _chained(time_s[~wide], x[~wide], y[~wide], within_s=within_s, within_m=within_m)
-    following = int(labels.max(initial=-1)) + 1
-    by_time = np.argsort(time_s, kind="stable")
-    begin = np.searchsorted(time_s, time_s - within_s, side="left", sorter=by_time)
-    end = np.searchsorted(time_s, time_s + within_s, side="right", sorter=by_time)
-    for i in np.lexsort((y, x, time_s, radius_m))[(~wide).sum() :]:  # the least vague first
-        others = by_time[begin[i] : end[i]]
-        near = _nearest(i, time_s, x, y, others=others[labels[others] >= 0], within_m=float(radius_m[i]))
-        labels[i] = following if near < 0 else labels[near]
-        following += near < 0
-    return _in_order(labels)
+    labels, by_radius = np.full(len(x), -1, dtype=np.int64), np.zeros(len(x), dtype=np.bool_)
+    well, rough = radius_m <= within_m, radius_m > rough_m
+
+    def chain(which: Flags, *, seconds: float, metres: float) -> None:
+        found = _chained(time_s[which], x[which], y[which], within_s=seconds, within_m=metres)
+        labels[which] = found + labels.max(initial=-1) + 1
+
+    chain(well, seconds=within_s, metres=within_m)
+    order = np.flatnonzero(well)[np.argsort(time_s[well], kind="stable")]
+    begin = np.searchsorted(time_s[order], time_s - within_s, side="left")
+    end = np.searchsorted(time_s[order], time_s + within_s, side="right")
+    for i in np.flatnonzero(~well & ~rough).tolist():
+        near = _nearest(i, time_s, x, y, others=order[begin[i] : end[i]], within_m=float(radius_m[i]))
+        if near >= 0:
+            labels[i] = labels[near]
+            by_radius[i] = np.hypot(x[i] - x[near], y[i] - y[near]) > within_m + TOLERANCE_M
+    chain(~well & ~rough & (labels < 0), seconds=within_s, metres=within_m)
+    chain(rough, seconds=0.0, metres=0.0)
+    return Linked(_in_order(labels), by_radius)
 
 
 def _chained(time_s: Floats, x: Floats, y: Floats, *, within_s: float, within_m: float) -> Labels:
