@@ -20,7 +20,7 @@ from tussock.hotspots.odds import Area, odds
 from tussock.hotspots.repeats import Repeats
 from tussock.hotspots.surface import Points, Surface, relative_risk
 from tussock.maps.hotspots_clusters import base_lead, base_words, clusters
-from tussock.maps.hotspots_edges import edge_drawings
+from tussock.maps.hotspots_edges import claim, counted_lines, edge_drawings, rough_words
 from tussock.maps.hotspots_page import hotspots_page
 from tussock.maps.hotspots_parts import fold, reruns
 from tussock.maps.hotspots_plots import edges_plot
@@ -107,6 +107,29 @@ def test_clusters_are_told_with_and_without_the_base(found: Hotspots) -> None:
     assert "That is not shown to differ from 1." in base_words(told.base)
     sure = replace(told.base, per_km=replace(told.base.per_km, high=0.97))
     assert "not shown" not in base_words(sure)
+
+
+def test_places_known_roughly_are_said_with_their_numbers(found: Hotspots) -> None:
+    def told(by_radius: int, rough: int) -> str:
+        return rough_words(
+            replace(found, incidents=replace(found.incidents, by_radius=by_radius, rough=rough))
+        )
+
+    assert told(0, 0) == "No call was joined only because its place is vague."
+    assert told(1, 1).startswith("1 call was joined only because its place is vague. 1 call is placed no ")
+    assert "3 calls were joined only because their places are vague." in told(3, 286)
+    assert "286 calls are placed no better than to 100 m: each an incident" in text_of(told(3, 286))
+    assert rough_words(found) in " ".join(counted_lines(found))
+
+
+def test_most_places_known_roughly_is_no_finding_about_edges(found: Hotspots) -> None:
+    """938 calls at 5 km once gave: at none of 4 edges is it shown that homes nearby called more often."""
+    n = found.counted.incidents
+    quiet = [replace(e, p_more_adjusted=1.0, p_adjusted=1.0) for e in found.edges]
+    half = replace(found, edges=tuple(replace(e, vague=n // 2) for e in quiet))
+    most = replace(found, edges=tuple(replace(e, vague=n // 2 + 1) for e in quiet))
+    assert "not shown" in claim(half) or "is it shown" in claim(half)
+    assert "cannot be asked" in claim(most) and f"{n // 2 + 1} of {n} incidents" in text_of(claim(most))
 
 
 def test_without_a_call_no_edge_is_drawn_and_parts_say_why_they_were_not_looked_for(found: Hotspots) -> None:

@@ -41,6 +41,8 @@ def as_json(found: Hotspots) -> str:
             **asdict(found.counted),
             "left_out": found.counted.left_out,
             "tested": found.counted.tested,
+            "calls_joined_by_radius": found.incidents.by_radius,
+            "calls_too_rough_to_join": found.incidents.rough,
         },
         "homes": {
             **_span(found.exposure.total),

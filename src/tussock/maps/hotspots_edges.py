@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from tussock.hotspots.bands import EdgeEffect
-from tussock.hotspots.calls import WITHIN_DAYS, WITHIN_M
+from tussock.hotspots.calls import ROUGH_M, WITHIN_DAYS, WITHIN_M
 from tussock.hotspots.cells import LEAST_KNOWN
 from tussock.hotspots.found import STANDS_OUT, Hotspots
 from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
@@ -37,6 +37,11 @@ from tussock.maps.words import grouped, metres, sentence
 MOST_NAMED = 4
 """Edges named beside the headline's."""
 MARKS = {MORE: "full", FEWER: "full", NOT_SHOWN: "half", NOT_TESTED: "open"}
+INCIDENT = (
+    f"calls within {WITHIN_DAYS:g} days and {metres(WITHIN_M)}, or their radius up to {metres(ROUGH_M)}, "
+    "are one"
+)
+"""What an incident is."""
 PRIVATE = "This page shows where people live. It is the holder's own and not for publication."
 
 
@@ -46,6 +51,11 @@ def claim(found: Hotspots) -> str:
         return "No call is counted, so nothing is said of edges or places"
     if found.headline is not None:
         return edge_sentence(found.headline).removesuffix(".")
+    if (vague := _vague(found)) * 2 > found.counted.incidents:
+        return (
+            f"Whether homes near an edge call more often cannot be asked: {grouped(vague)} of "
+            f"{count(found.counted.incidents, 'incident')} are placed too roughly for its bands"
+        )
     tested = [e for e in found.edges if edge_verdict(e) != NOT_TESTED]
     if len(tested) == 1:
         return f"It is not shown that homes near {edge_name(tested[0])} called more often"
@@ -55,6 +65,11 @@ def claim(found: Hotspots) -> str:
         )
     why = found.missing.get("edges", "none has homes enough on both sides")
     return f"No mapped edge could be asked about: {why}"
+
+
+def _vague(found: Hotspots) -> int:
+    """Return how many incidents are in no band since their places are known too roughly."""
+    return max((e.vague for e in found.edges), default=0)
 
 
 def edge_drawings(found: Hotspots) -> str:
@@ -130,11 +145,21 @@ def counted_lines(found: Hotspots) -> list[str]:
     left = f"; {grouped(c.left_out)} left out" if c.left_out else ""
     return [
         f"{count(c.calls, 'call')} of {grouped(c.read)} in the book{left}.",
-        f"Calls within {WITHIN_DAYS:g} days and {metres(WITHIN_M)}, or their radius, are one: "
-        f"{count(c.incidents, 'incident')}.",
+        f"{sentence(INCIDENT).removesuffix('.')}: {count(c.incidents, 'incident')}. {rough_words(found)}",
         f"{homes_words(total)} in the known extent{sure}; calls beyond it are not counted.",
         f"{asked.first} to {asked.last}, as stated.",
     ]
+
+
+def rough_words(found: Hotspots) -> str:
+    """Return what became of calls whose places are known roughly, with their numbers."""
+    by_radius, rough = found.incidents.by_radius, found.incidents.rough
+    joined = count(by_radius, "call was", "calls were") if by_radius else "No call was"
+    said = f"{joined} joined only because {'their places are' if by_radius > 1 else 'its place is'} vague."
+    if not rough:
+        return said
+    placed = f"{count(rough, 'call is', 'calls are')} placed no better than to {metres(ROUGH_M)}"
+    return f"{said} {placed}: {'an' if rough == 1 else 'each an'} incident of its own."
 
 
 def power_sentence(found: Hotspots) -> str:
@@ -222,7 +247,7 @@ def counted(found: Hotspots) -> str:
         ("Counted", f"{count(c.calls, 'call')}, which are {count(c.incidents, 'incident')}"),
         (
             "An incident",
-            f"calls within {WITHIN_DAYS:g} days and {metres(WITHIN_M)}, or their radius, are one",
+            f"{INCIDENT}. {rough_words(found)}",
         ),
         ("Time observed", f"{asked.first} to {asked.last}, {grouped(asked.days)} days, as stated"),
         ("Clock", f"{asked.zone}{f', {asked.zone_words}' if asked.zone_words else ''}"),
