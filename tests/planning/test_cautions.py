@@ -48,9 +48,7 @@ def test_a_list_that_covers_a_name_without_a_profile_is_named() -> None:
 def test_a_genus_on_the_list_covers_it_and_another_list_does_not() -> None:
     genus = SpeciesListed(id="1", species=("Ficticia spp.",))
     others = SpeciesListed(id="2", species=("Vipera berus",), mandatory=False)
-    elsewhere = SpeciesListed(
-        id="3", species=("Ficticia exempli",), applies_to=AppliesTo(found_in=("road",))
-    )
+    elsewhere = SpeciesListed(id="3", species=("Ficticia exempli",), applies_to=AppliesTo(found_in=("road",)))
     found = _planned(STRANGER, clauses=(genus, others, elsewhere))
     assert _said(found, "lists") == ["P-1, 1, lists 'Ficticia exempli', which has no profile here."]
 
