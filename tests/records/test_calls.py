@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tussock.geodesy import Plane
 from tussock.hotspots.found import GivenCalls
 from tussock.records.calls import calls_of
 from tussock.records.entries import CALLOUT, CAPTURE, DISPOSAL, ID_COLUMN, PARENT, Entry
+from tussock.species.profiles import load_profiles
 
 PLANE = Plane(147.5, -42.1)
 AT = {"decimalLatitude": "-42.1000", "decimalLongitude": "147.5000", "coordinateUncertaintyInMeters": "20"}
@@ -54,3 +57,41 @@ def test_a_callout_without_a_place_stands_where_its_capture_does_or_is_named() -
     found = _read(*callouts, _entry(CAPTURE, "C-1", parent="K-1", **AT))
     assert [c.id for c in found.calls] == ["K-1"] and found.without_place == ("K-2",)
     assert found.calls[0].captured and found.rows == 2
+
+
+def test_an_animal_has_one_name_however_it_is_written() -> None:
+    """55 of NOTECHIS SCUTATUS beside 132 of Notechis scutatus split every count by species."""
+    names = ("Notechis scutatus", "NOTECHIS SCUTATUS", "notechis  scutatus", "Notechis scutatus ater")
+    entries = [_entry(CALLOUT, f"K-{n}", scientificName=name, **AT) for n, name in enumerate(names)]
+    entries += [_entry(CALLOUT, "K-8", vernacularName="Tiger Snake", **AT)]
+    entries += [
+        _entry(CALLOUT, "K-9"),
+        _entry(CAPTURE, "C-9", parent="K-9", vernacularName="tiger snake", **AT),
+    ]
+    assert {c.species for c in _read(*entries).calls} == {"Notechis scutatus"}
+
+
+def test_a_name_without_a_profile_is_one_whatever_its_case() -> None:
+    names = ("TILIQUA NIGROLUTEA", "Tiliqua nigrolutea", "tiliqua nigrolutea")
+    found = _read(*(_entry(CALLOUT, f"K-{n}", scientificName=name, **AT) for n, name in enumerate(names)))
+    assert {c.species for c in found.calls} == {"Tiliqua nigrolutea"}
+
+
+def test_a_name_of_several_species_or_nearly_one_stays_as_it_is_written() -> None:
+    """Copperheads live in two continents; which was meant nobody is there to say."""
+    given = [_entry(CALLOUT, "K-1", vernacularName="copperhead", **AT)]
+    given += [_entry(CALLOUT, "K-2", scientificName="Notechis scutatis", **AT), _entry(CALLOUT, "K-3", **AT)]
+    assert [c.species for c in _read(*given).calls] == ["copperhead", "Notechis scutatis", ""]
+
+
+def test_a_profile_of_ones_own_names_its_animal() -> None:
+    own = load_profiles().find("Notechis scutatus")
+    species = replace(load_profiles(), profiles=(replace(own, vernacular_names=("blackie",)),))
+    callout = _entry(CALLOUT, "K-1", vernacularName="Blackie", **AT)
+    (call,) = calls_of([callout], plane=PLANE, inputs={}, species=species).calls
+    assert call.species == "Notechis scutatus"
+
+
+def test_a_release_is_named_as_the_calls_are() -> None:
+    (release,) = _read(_entry(DISPOSAL, "D-1", vernacularName="tiger snake", **AT)).releases
+    assert release.species == "Notechis scutatus"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import shapely
@@ -14,6 +15,7 @@ from tussock.cli.hotspots_options import HotspotsOptions, asked
 from tussock.cli.hotspots_public import run_public
 from tussock.cli.hotspots_show import show
 from tussock.cli.progress import progress
+from tussock.cli.settings import read_settings
 from tussock.errors import UsageError
 from tussock.files import Outbox
 from tussock.ground.region import Region, open_region
@@ -23,6 +25,7 @@ from tussock.hotspots.supplied_file import UnitsFile, read_units
 from tussock.maps.hotspots_files import FILES, is_ours
 from tussock.records.calls import calls_of
 from tussock.records.source import Book, open_book, open_logged
+from tussock.species.profiles import load_profiles
 
 if TYPE_CHECKING:
     from tussock.hotspots.found import Hotspots
@@ -64,7 +67,10 @@ def _found(book: Book, region: Region, wanted: Asked, drawn: UnitsFile | None) -
 
     known = known_extent(region)
     _check_base(wanted, region, known)
-    calls = calls_of(book.entries, plane=region.plane, inputs={**region.hashes(), **book.inputs})
+    own = read_settings(Path()).defaults.get("profiles")
+    species = load_profiles(own if isinstance(own, Path) else None)
+    inputs = {**region.hashes(), **book.inputs}
+    calls = calls_of(book.entries, plane=region.plane, inputs=inputs, species=species)
     if drawn is not None:
         calls, wanted = _with_units(calls, wanted, drawn, region, known)
     with progress(STEPS, "looking") as step:

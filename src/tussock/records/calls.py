@@ -17,7 +17,9 @@ from tussock.hotspots.found import GivenCalls
 from tussock.hotspots.repeats import Release
 from tussock.position import LATITUDE, LONGITUDE, Position, position_from_row
 from tussock.records.entries import CALLOUT, CAPTURE, DISPOSAL, Entry
+from tussock.records.naming import Naming
 from tussock.records.typed import decimals_in
+from tussock.species.profiles import SpeciesBook, load_profiles
 from tussock.tables import Row
 
 CAPTURED, RELEASED = "captured", "released"
@@ -26,7 +28,9 @@ _BEYOND_M = 1e8
 """Where a place stands that the plane cannot hold [m]: far outside every region."""
 
 
-def calls_of(entries: Iterable[Entry], *, plane: Plane, inputs: Mapping[str, str]) -> GivenCalls:
+def calls_of(
+    entries: Iterable[Entry], *, plane: Plane, inputs: Mapping[str, str], species: SpeciesBook | None = None
+) -> GivenCalls:
     """Return the callouts of a book as calls; those without a place are named, none is dropped.
 
     Species, place of capture and mark are of the first capture of a callout that says them, else of the
@@ -39,6 +43,8 @@ def calls_of(entries: Iterable[Entry], *, plane: Plane, inputs: Mapping[str, str
         Of the region.
     inputs
         Name → SHA-256 of the files that the entries are from.
+    species
+        By which animals are named; ``None`` for the shipped profiles.
 
     Raises
     ------
@@ -48,7 +54,8 @@ def calls_of(entries: Iterable[Entry], *, plane: Plane, inputs: Mapping[str, str
     by_kind: dict[str, list[Entry]] = defaultdict(list)
     for entry in sorted(entries, key=lambda e: e.id):
         by_kind[entry.kind].append(entry)
-    reader, faults = _Placed.reader(by_kind, plane), Faults()
+    naming = Naming(load_profiles() if species is None else species)
+    reader, faults = _Reader.of(by_kind, plane, naming), Faults()
     taken: dict[str, list[Entry]] = defaultdict(list)
     for capture in by_kind[CAPTURE]:
         taken[capture.parent].append(capture)
@@ -78,15 +85,16 @@ NO_PLACE = _NoPlace()
 
 
 @dataclass(frozen=True)
-class _Placed:
-    """Reads places; each kind of entry has as many decimals as its most exact one shows."""
+class _Reader:
+    """Reads places and names; each kind of entry has as many decimals as its most exact one shows."""
 
     plane: Plane
     decimals: Mapping[str, int]
+    naming: Naming
 
     @staticmethod
-    def reader(by_kind: Mapping[str, Sequence[Entry]], plane: Plane) -> _Placed:
-        return _Placed(plane, {kind: decimals_in(entries) for kind, entries in by_kind.items()})
+    def of(by_kind: Mapping[str, Sequence[Entry]], plane: Plane, naming: Naming) -> _Reader:
+        return _Reader(plane, {kind: decimals_in(entries) for kind, entries in by_kind.items()}, naming)
 
     def at(self, entry: Entry, time: datetime) -> tuple[float, float, float] | None:
         """Return easting, northing and radius [m]; ``None`` where no place is named."""
@@ -110,7 +118,7 @@ def _tried(faults: Faults, read: Callable[[Entry], _T], entry: Entry) -> _T | No
         return None
 
 
-def _call(callout: Entry, captures: Sequence[Entry], reader: _Placed) -> Call | _NoPlace:
+def _call(callout: Entry, captures: Sequence[Entry], reader: _Reader) -> Call | _NoPlace:
     time = _instant(callout)
     at = reader.at(callout, time)
     for capture in captures:
@@ -124,7 +132,7 @@ def _call(callout: Entry, captures: Sequence[Entry], reader: _Placed) -> Call | 
         x=at[0],
         y=at[1],
         radius_m=at[2],
-        species=_first(said, "scientificName") or _first(said, "vernacularName"),
+        species=reader.naming.of(said),
         outcome=callout.get("outcome").lower(),
         found_in=_first(said, "foundIn").lower(),
         captured=bool(captures) or callout.get("outcome").lower() == CAPTURED,
@@ -132,14 +140,13 @@ def _call(callout: Entry, captures: Sequence[Entry], reader: _Placed) -> Call | 
     )
 
 
-def _release(disposal: Entry, capture: Entry | None, reader: _Placed) -> Release | _NoPlace:
+def _release(disposal: Entry, capture: Entry | None, reader: _Reader) -> Release | _NoPlace:
     time = _instant(disposal)
     at = reader.at(disposal, time)
     if at is None:
         return NO_PLACE
     said = (disposal,) if capture is None else (disposal, capture)
-    species = _first(said, "scientificName") or _first(said, "vernacularName")
-    return Release(disposal.id, time, at[0], at[1], species, _first(said, "organismID"))
+    return Release(disposal.id, time, at[0], at[1], reader.naming.of(said), _first(said, "organismID"))
 
 
 def _instant(entry: Entry) -> datetime:
@@ -147,9 +154,8 @@ def _instant(entry: Entry) -> datetime:
 
 
 def _first(entries: Iterable[Entry], column: str) -> str:
-    """Return the first that is filled in, written in one way: spaces single, a capital first."""
-    text = next((" ".join(e.get(column).split()) for e in entries if e.get(column).strip()), "")
-    return text[:1].upper() + text[1:] if column == "scientificName" else text
+    """Return the first that is filled in, spaces single."""
+    return next((" ".join(e.get(column).split()) for e in entries if e.get(column).strip()), "")
 
 
 def _notes(taken: Mapping[str, Sequence[Entry]], callouts: set[str]) -> tuple[str, ...]:
