@@ -93,6 +93,7 @@ EXPECTED: dict[str, Range] = {
     "records.calls._BEYOND_M": ("m, beyond every region", 1e7, 1e9),
     "hotspots.base_effect._STEPS": ("Newton steps", 20, 200),
     "hotspots.base_effect._NORMAL_975": ("standard deviations", 1.9599639, 1.9599640),
+    "hotspots.both_ends.MOST_CIRCLES": ("circles", 1, 50),
     "hotspots.find_clusters._CORNER_M": ("m", 0.1, 5),
     "hotspots.found.STANDS_OUT": ("p, asked for", 0.05, 0.05),
     "hotspots.finding.LEAST_SCANNED": ("incidents", 3, 5),

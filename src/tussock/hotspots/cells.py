@@ -158,11 +158,10 @@ class Cells:
 
     @property
     def homes(self) -> Floats:
-        """The one figure where a test takes one: the most homes.
+        """The one figure where one must do, as for a colour on the map: the most homes.
 
-        A test sets places against each other. Were a building of unknown use half a home, a quarter that
-        nobody has tagged would seem to call twice as often as its neighbours; as a home it is at worst a
-        quarter that calls less.
+        No test rests on it alone: sheds counted as homes in one quarter make the others seem to call more
+        often, and a quarter that nobody has tagged does so over the least homes. Tests take both ends.
         """
         return self.homes_high
 

@@ -12,12 +12,14 @@ import shapely
 
 from tussock.geodesy import Floats
 from tussock.hotspots.base_effect import fitted_by_distance
+from tussock.hotspots.both_ends import BothScans, Circle, End, least_end, scan_ends
 from tussock.hotspots.calls import Incidents
 from tussock.hotspots.cells import NOWHERE, CallPlaces, Cells, Ground, HomePlaces, Whole
-from tussock.hotspots.found import Asked, Clusters, ClusterTold, Rerun
+from tussock.hotspots.counts import Estimate
+from tussock.hotspots.found import Asked, BaseEffect, Clusters, ClusterTold, Rerun
 from tussock.hotspots.hexagons import COARSEST, FINEST, hexagon_cells
 from tussock.hotspots.power import LeastSeen, least_seen
-from tussock.hotspots.scan import Cluster, Scan, scan
+from tussock.hotspots.scan import Cluster
 from tussock.hotspots.windows import Windows, circular_windows
 
 MOST_UNITS = 2000
@@ -61,36 +63,54 @@ def units_at(places: Scanned, resolution: int) -> Cells:
 
 
 def found_clusters(units: Cells, incidents: Incidents, places: Scanned, *, asked: Asked) -> Clusters:
-    """Return the scan of some units, with and without the distance from the base.
+    """Return the scan of some units over both ends of the homes, with and without the distance from the base.
 
     Raises
     ------
     MissingDataError
         Without the package numba.
     """
-    counts, homes, windows = _windows(units)
-    plain = scan(counts, windows, seed=asked.seed, replicates=asked.replicates)
+    windows = _windows(units)
+    most, least = End.of(units, units.homes_high), least_end(units)
+    plain = scan_ends(most, least, windows, seed=asked.seed, replicates=asked.replicates)
     row = rows_of(units, incidents.x, incidents.y)
     teller = _Teller(units, incidents, row, places.ground)
-    power = tuple(_power(plain, windows, share=s, seed=asked.seed) for s in SIZES)
-    told = Clusters(units, plain, teller.told(plain), power)
+    power = tuple(_power(plain, (most, least), windows, share=s, seed=asked.seed) for s in SIZES)
+    told = Clusters(units, plain.most, teller.told(plain), power, least=plain.least)
     if asked.base is None:
         return told
     x, y = (float(v) for v in places.ground.plane.project(*asked.base))
     away = np.hypot(windows.x - x, windows.y - y)
-    fitted = fitted_by_distance(counts, homes, away)
-    if fitted is None:
+    far = [None if e is None or not e.usable else _fitted(e, away) for e in (most, least)]
+    if far[0] is None:
         return told
-    based = scan(counts, windows, seed=asked.seed, expected=fitted.expected, replicates=asked.replicates)
-    return replace(told, base=fitted.effect, with_base=based, told_with_base=teller.told(based))
+    # without a fit over the least homes nothing can be said of them: no circle stands out
+    others = None if least is None else End(least.counts, far[1][0] if far[1] else np.zeros(len(away)))
+    based = scan_ends(
+        End(most.counts, far[0][0]), others, windows, seed=asked.seed, replicates=asked.replicates
+    )
+    effect = hull_of([e for _, e in filter(None, far)])
+    return replace(told, base=effect, with_base=based.most, told_with_base=teller.told(based))
 
 
-def _windows(units: Cells) -> tuple[Whole, Floats, Windows]:
-    """Return calls and homes of the units that are tested, and the circles over them."""
-    told = units.tested
-    counts, homes = np.where(told, units.incidents, 0), np.where(told, units.homes, 0.0)
+def _fitted(end: End, away_m: Floats) -> tuple[Floats, BaseEffect] | None:
+    found = fitted_by_distance(end.counts, end.weights, away_m)
+    return None if found is None else (found.expected, found.effect)
+
+
+def hull_of(effects: Sequence[BaseEffect]) -> BaseEffect:
+    """Return one effect for both ends of the homes: the geometric mean, and the hull of the intervals."""
+    each = [e.per_km for e in effects]
+    middle = math.exp(sum(math.log(e.value) for e in each) / len(each))
+    value = each[0].value if len(each) == 1 else middle
+    return BaseEffect(Estimate(value, min(e.low for e in each), max(e.high for e in each)))
+
+
+def _windows(units: Cells) -> Windows:
+    """Return the circles over the most homes of the units that are tested."""
+    homes = np.where(units.tested, units.homes_high, 0.0)
     x, y = units.centres
-    return counts, homes, circular_windows(x, y, homes, centres=_centres(units))
+    return circular_windows(x, y, homes, centres=_centres(units))
 
 
 def _centres(units: Cells) -> tuple[Floats, Floats]:
@@ -102,8 +122,19 @@ def _centres(units: Cells) -> tuple[Floats, Floats]:
     return kept[:, 0].copy(), kept[:, 1].copy()
 
 
-def _power(found: Scan, windows: Windows, *, share: float, seed: int) -> LeastSeen:
-    return least_seen(found, windows, share=share, seed=seed, replicates=POWER_MAPS)
+def _power(
+    found: BothScans, ends: tuple[End, End | None], windows: Windows, *, share: float, seed: int
+) -> LeastSeen:
+    """Return what could have been seen over the end of the homes that shows less."""
+    pairs = ((found.most, ends[0]), (found.least, ends[1]))
+    seen = [
+        least_seen(s, windows, share=share, seed=seed, expected=e.weights, replicates=POWER_MAPS)
+        for s, e in pairs
+        if s is not None and e is not None
+    ]
+    if found.least is None and ends[1] is not None:  # no home is sure: nothing can stand out
+        return replace(seen[0], relative_risk=None, found=0.0)
+    return max(seen, key=lambda one: (one.relative_risk or math.inf, -one.found))
 
 
 def rows_of(units: Cells, x: Floats, y: Floats) -> Whole:
@@ -123,17 +154,19 @@ class _Teller:
     row: Whole
     ground: Ground
 
-    def told(self, found: Scan) -> tuple[ClusterTold, ...]:
-        return tuple(self._one(cluster) for cluster in found.clusters)
+    def told(self, found: BothScans) -> tuple[ClusterTold, ...]:
+        return tuple(self._one(circle) for circle in found.circles)
 
-    def _one(self, cluster: Cluster) -> ClusterTold:
+    def _one(self, circle: Circle) -> ClusterTold:
+        cluster = circle.most
         lon, lat = self.ground.plane.unproject(*cluster.centre)
         # a circle may hold cells that are not tested: their homes and calls took no part in the scan
         rows = cluster.units[self.units.tested[cluster.units]]
         homes = self.units.homes_low[rows].sum(), self.units.homes_high[rows].sum()
         inside = np.flatnonzero(np.isin(self.row, rows)).tolist()
         species = species_of(self.incidents, inside)
-        return ClusterTold(cluster, float(lon), float(lat), (float(homes[0]), float(homes[1])), species)
+        low, high = (float(v) for v in homes)
+        return ClusterTold(cluster, float(lon), float(lat), (low, high), species, least=circle.least)
 
 
 def species_of(incidents: Incidents, which: Sequence[int]) -> Mapping[str, int]:
@@ -152,8 +185,8 @@ def cluster_reruns(clusters: Clusters, places: Scanned, *, asked: Asked) -> Iter
         if why := _not_rerun(units):
             yield Rerun("clusters", step, size, why, None)
             continue
-        counts, _, windows = _windows(units)
-        again = scan(counts, windows, seed=asked.seed, replicates=min(RERUN_REPLICATES, asked.replicates))
+        most, maps = End.of(units, units.homes_high), min(RERUN_REPLICATES, asked.replicates)
+        again = scan_ends(most, least_end(units), _windows(units), seed=asked.seed, replicates=maps)
         yield _compared(clusters, again, step=step, size=size, slack_m=_across_m(units))
 
 
@@ -170,25 +203,26 @@ def _not_rerun(units: Cells) -> str:
     return ""
 
 
-def _compared(clusters: Clusters, again: Scan, *, step: str, size: str, slack_m: float) -> Rerun:
+def _compared(clusters: Clusters, again: BothScans, *, step: str, size: str, slack_m: float) -> Rerun:
     before, after = clusters.standing_out, again.standing_out()
     if not before:
         found = "nothing stands out" if not after else _words(after[0])
         return Rerun("clusters", step, size, found, not after)
-    same = [c for c in after if _overlap(c, before[0].cluster, slack_m)]
-    shown = same or list(again.clusters[:1])
+    same = [c for c in after if _overlap(c.most, before[0].cluster, slack_m)]
+    shown = same or list(again.circles[:1])
     found = _words(shown[0]) if shown else "nothing stands out"
     return Rerun("clusters", step, size, found, bool(same))
 
 
-def _words(cluster: Cluster) -> str:
+def _words(circle: Circle) -> str:
+    cluster = circle.most
     risk = (
         "none outside it"
         if math.isinf(cluster.relative_risk)
         else f"{cluster.relative_risk:.1f} times as often"
     )
     return (
-        f"{cluster.observed} incidents where {cluster.expected:.1f} were expected, {risk}, p {cluster.p:.3f}"
+        f"{cluster.observed} incidents where {cluster.expected:.1f} were expected, {risk}, p {circle.p:.3f}"
     )
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
+from tussock.geodesy import Floats
 from tussock.hotspots.cell_odds import cell_odds
 from tussock.hotspots.cells import CallPlaces, Cells, Ground, HomePlaces
 from tussock.hotspots.found import Asked, Rates, Rerun
@@ -40,9 +42,25 @@ def found_rates(
 
 
 def smoothed_of(cells: Cells, *, years: float) -> Smoothed:
-    """Return the rates per home and year of cells; ``nan`` where a cell is not tested."""
+    """Return the rates per most homes and year of cells; ``nan`` where a cell is not tested."""
+    return _smoothed(cells, cells.homes_high, years)
+
+
+def above_ends(cells: Cells, *, years: float) -> tuple[Floats, Floats] | None:
+    """Return P(RR > 1) of cells over the most and over the least homes; ``None`` where those are the same.
+
+    ``nan`` where a cell has no home for certain, or where cells differ no more than chance has it.
+    """
     told = cells.tested
-    return gamma_poisson(np.where(told, cells.incidents, 0), np.where(told, cells.homes * years, 0.0))
+    if np.array_equal(cells.homes_low[told], cells.homes_high[told]):
+        return None
+    most, least = (_smoothed(cells, homes, years).above for homes in (cells.homes_high, cells.homes_low))
+    return most, least
+
+
+def _smoothed(cells: Cells, homes: Floats, years: float) -> Smoothed:
+    told = cells.tested & (homes > 0)
+    return gamma_poisson(np.where(told, cells.incidents, 0), np.where(told, homes * years, 0.0))
 
 
 def ring_of(cells: Cells) -> Ring:
@@ -62,7 +80,10 @@ def _rates(cells: Cells, around: Cells | None, choice: Choice | None, asked: Ask
     outer = None if around is None else smoothed_of(around, years=asked.years)
     priors = _prior(smoothed), None if outer is None else _prior(outer)
     odds = cell_odds(cells, around=around, years=asked.years, priors=priors)
-    return Rates(cells, choice, smoothed, ring_of(cells), odds)
+    ends = above_ends(cells, years=asked.years)
+    # whatever the buildings of unknown use are: what is not known at one end is not known
+    told = smoothed if ends is None else replace(smoothed, above=np.minimum(*ends))
+    return Rates(cells, choice, told, ring_of(cells), odds, ends)
 
 
 def _prior(smoothed: Smoothed) -> Prior | None:

@@ -267,8 +267,9 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
     yield f"Days and hours are those of {asked.zone}{f', {asked.zone_words}' if asked.zone_words else ''}."
     if homes.total.high > homes.total.low:
         yield (
-            f"{_share_unknown(homes)} of the homes are buildings of unknown use. Scans and rates on the map "
-            "count them as homes; edges and odds hold whatever they are. If you know that they are homes, "
+            f"{_share_unknown(homes)} of the homes are buildings of unknown use. Edges, circles, cells said "
+            "to be above and odds hold with them and without; the colours of the map and a smooth surface "
+            "count them as homes. The more of them, the less stands out. If you know that they are homes, "
             'say so in region.toml: [layers.dwellings.crosswalk] unknown = "house".'
         )
     elif not homes.others_given:

@@ -191,6 +191,9 @@ class Rates:
         Whether a cell stands out from its neighbours.
     odds
         Of each cell.
+    above_ends
+        P(RR > 1) over the most homes and over the least; ``None`` where those are no fewer. In `smoothed`
+        the lesser of both stands.
     """
 
     cells: Cells
@@ -198,6 +201,7 @@ class Rates:
     smoothed: Smoothed
     ring: Ring
     odds: tuple[Odds, ...]
+    above_ends: tuple[Floats, Floats] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,6 +216,8 @@ class ClusterTold:
         In its units: least and most.
     species
         Species → incidents in it, the commonest first; ``""`` where none is named.
+    cluster, least
+        The circle over the most homes, and over the least; ``None`` where no cell has fewer than most.
     """
 
     cluster: Cluster
@@ -219,11 +225,31 @@ class ClusterTold:
     latitude: float
     homes: tuple[float, float]
     species: Mapping[str, int]
+    least: Cluster | None = None
+
+    @property
+    def p_chance(self) -> float:
+        """Against chance, the larger over both ends of the homes."""
+        return max(c.p_chance for c in self._ends)
+
+    @property
+    def p_uneven(self) -> float:
+        """Against the usual unevenness, the larger over both ends of the homes."""
+        return max(c.p_uneven for c in self._ends)
+
+    @property
+    def p(self) -> float:
+        """The larger of these: the one to speak of."""
+        return max(self.p_chance, self.p_uneven)
 
     @property
     def stands_out(self) -> bool:
-        """Whether the larger of its two p-values is at most 0.05."""
-        return self.cluster.p <= STANDS_OUT
+        """Whether that is at most 0.05: against both, with and without buildings of unknown use."""
+        return self.p <= STANDS_OUT
+
+    @property
+    def _ends(self) -> tuple[Cluster, ...]:
+        return (self.cluster,) if self.least is None else (self.cluster, self.least)
 
 
 @dataclass(frozen=True)
@@ -247,12 +273,13 @@ class Clusters:
     ----------
     units
         Finest cells: what `Cluster.units` are rows of. Those that are not tested took no part in the scan.
-    scan
-        With `clusters`, most striking first.
+    scan, least
+        Over the most homes, and over the least; the second ``None`` where those are no fewer, or none.
     told
-        The same clusters with what is said beside them; which stand out says each.
+        Circles judged by both; which stand out says each.
     power
-        What this map could not have seen less than, for clusters of some sizes.
+        What this map could not have seen less than, for clusters of some sizes, over the end of the homes
+        that shows less.
     base
         ``None`` where no base is given; otherwise `with_base` is the scan with distance as a covariate.
     """
@@ -264,6 +291,13 @@ class Clusters:
     base: BaseEffect | None = None
     with_base: Scan | None = None
     told_with_base: tuple[ClusterTold, ...] = ()
+    least: Scan | None = None
+
+    @property
+    def homes_differ(self) -> bool:
+        """Whether any cell that is scanned has fewer homes for certain than at most."""
+        told = self.units.tested
+        return bool((self.units.homes_low[told] < self.units.homes_high[told]).any())
 
     @property
     def standing_out(self) -> tuple[ClusterTold, ...]:

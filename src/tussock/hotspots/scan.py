@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -176,15 +176,50 @@ def _rng(seed: int, kind: int) -> np.random.Generator:
 def _cluster(
     search: Search, counts: Whole, place: tuple[int, int], by_chance: Floats, if_uneven: Floats
 ) -> Cluster:
-    windows, total = search.windows, search.total
+    windows = search.windows
     units = windows.units(*place)
-    observed, expected = int(counts[units].sum()), float(search.expected[units].sum())
-    ratio = float(log_likelihood_ratio(observed, expected, total=total))
-    outside = total - observed
-    risk = observed / expected / (outside / (total - expected)) if outside else math.inf
     centre = (float(windows.centre_x[place[0]]), float(windows.centre_y[place[0]]))
-    chance, uneven = (_p(ratio, greatest) for greatest in (by_chance, if_uneven))
-    return Cluster(units, centre, windows.radius_m(*place), observed, expected, risk, ratio, chance, uneven)
+    bare = Cluster(units, centre, windows.radius_m(*place), 0, 0.0, math.nan, 0.0, 1.0, 1.0)
+    return _judged(bare, counts, search.expected, (by_chance, if_uneven))
+
+
+def judged(circle: Cluster, counts: Whole, weights: Floats, *, beside: Scan) -> Cluster:
+    """Return what a circle found elsewhere is worth in another scan of the same windows.
+
+    Parameters
+    ----------
+    circle
+        Its units, centre and radius are taken.
+    counts, weights
+        What the other scan was given: calls and expectations, in any unit.
+    beside
+        That scan: with its made-up maps the circle is compared. One without anything to be expected in it
+        is worth nothing: its p are 1.
+    """
+    expected = weights / weights.sum() * beside.calls
+    return _judged(circle, counts, expected, (beside.greatest_by_chance, beside.greatest_if_uneven))
+
+
+def _judged(circle: Cluster, counts: Whole, each: Floats, greatest: tuple[Floats, Floats]) -> Cluster:
+    total, units = int(counts.sum()), circle.units
+    observed, expected = int(counts[units].sum()), float(each[units].sum())
+    if not expected > 0:
+        return replace(
+            circle, observed=0, expected=0.0, relative_risk=math.nan, llr=0.0, p_chance=1.0, p_uneven=1.0
+        )
+    ratio = float(log_likelihood_ratio(observed, expected, total=total))
+    outside, others = total - observed, total - expected
+    risk = observed / expected / (outside / others) if outside and others > 0 else math.inf
+    chance, uneven = (_p(ratio, of) for of in greatest)
+    return replace(
+        circle,
+        observed=observed,
+        expected=expected,
+        relative_risk=risk,
+        llr=ratio,
+        p_chance=chance,
+        p_uneven=uneven,
+    )
 
 
 def _p(ratio: float, greatest: Floats) -> float:
