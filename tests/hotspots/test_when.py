@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 from tussock.errors import InputError
 from tussock.hotspots.calls import Call, Incident
 from tussock.hotspots.counts import clopper_pearson, garwood
+from tussock.hotspots.find_times import NO_ATTEMPT
 from tussock.hotspots.when import ALL, calendars, places_found, season_year, share_captured
+from tussock.names import OUTCOMES
 
 ZONE = ZoneInfo("Australia/Hobart")
 SOUTHERN = [40, 30, 25, 9, 3, 0, 1, 2, 8, 20, 35, 44]
@@ -142,3 +144,30 @@ def test_the_share_captured_and_what_is_no_attempt() -> None:
     advice = [*week, incident(at, outcome="advice_only")]
     assert share_captured(advice)[1] == 12
     assert share_captured(advice, leaving_out=frozenset({"advice_only"}))[1] == 11
+
+
+def test_an_incident_is_an_attempt_if_any_of_its_calls_was() -> None:
+    """Thirteen whose first call was advice and whose second was a search were once left out."""
+    at = datetime(2025, 1, 1, tzinfo=UTC)
+
+    def of(*outcomes: str) -> Incident:
+        times = (at + timedelta(days=n) for n in range(len(outcomes)))
+        return Incident(tuple(incident(t, outcome=o).calls[0] for t, o in zip(times, outcomes, strict=True)))
+
+    told = {
+        of("advice_only", "not_found"): "not_found",
+        of("not_found", "referred"): "not_found",
+        of("not_found", "gone_on_arrival", "advice_only"): "gone_on_arrival",
+        of("advice_only", "captured", "left_in_place"): "captured",
+        of("advice_only", "dead_on_arrival"): None,
+        of("", "referred"): None,
+        of("", ""): "",
+    }
+    assert {i: i.attempted(leaving_out=NO_ATTEMPT) for i in told} == told
+    assert share_captured(told, leaving_out=NO_ATTEMPT)[:2] == (1, 5)
+
+
+def test_no_attempt_is_told_of_every_outcome_a_callout_may_have() -> None:
+    """76 calls of no snake, 32 found dead, 23 killed before arrival and 17 referred were once attempts."""
+    assert set(OUTCOMES) - NO_ATTEMPT == {"captured", "not_found", "gone_on_arrival"}
+    assert set(OUTCOMES) > NO_ATTEMPT

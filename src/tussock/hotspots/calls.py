@@ -86,6 +86,23 @@ class Incident:
         """The call that says what it was: the first with a capture, else the first that names a species."""
         return min(self.calls, key=lambda c: (not c.captured, not c.species))
 
+    def attempted(self, *, leaving_out: frozenset[str]) -> str | None:
+        """Return how the attempt to take the animal ended; ``None`` where no call of it was one.
+
+        ``captured`` where an animal was taken at any call, else the outcome of the last that was an attempt;
+        ``""`` where no call has an outcome on record.
+
+        Parameters
+        ----------
+        leaving_out
+            Outcomes of calls that are no attempt.
+        """
+        if self.captured:
+            return "captured"
+        ended = [c.outcome for c in self.calls if c.outcome]
+        tried = [outcome for outcome in ended if outcome not in leaving_out]
+        return tried[-1] if tried else None if ended else ""
+
     @property
     def lasted(self) -> timedelta:
         """From its first call to its last."""

@@ -16,8 +16,18 @@ from tussock.hotspots.repeats import Asking, Release, after_releases, repeats
 from tussock.hotspots.scan_space_time import permutation_scan
 from tussock.hotspots.when import ALL, calendars, places_found, season_year, share_captured
 
-NO_ATTEMPT = frozenset({"advice_only", "left_in_place"})
-"""Outcomes that were no attempt to take the animal."""
+NO_ATTEMPT = frozenset(
+    {
+        "advice_only",
+        "dead_on_arrival",
+        "killed_before_arrival",
+        "left_in_place",
+        "not_a_snake",
+        "referred",
+    }
+)
+"""Outcomes that were no attempt to take an animal: none was to be taken, or not by this book (choice of this
+project). The others, captured, gone on arrival and not found, were."""
 REPEAT_DAYS, REPEAT_M = 365.0, 50.0
 """A call again within so many days [d] and so near [m] is a repeat (choice of this project)."""
 MOST_MONTHS = 12

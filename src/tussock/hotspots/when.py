@@ -162,13 +162,14 @@ def places_found(incidents: Iterable[Incident]) -> Mapping[str, Estimate]:
 def share_captured(
     incidents: Iterable[Incident], *, leaving_out: frozenset[str] = frozenset()
 ) -> tuple[int, int, Estimate]:
-    """Return captures, incidents, and the share captured.
+    """Return captures, incidents with an attempt, and the share captured.
 
     Parameters
     ----------
     leaving_out
-        Outcomes that are no attempt, such as ``advice_only``; the page must say which.
+        Outcomes that are no attempt, such as ``advice_only``; the page must say which. An incident is an
+        attempt if any of its calls was; one without any outcome on record counts as one.
     """
-    counted = [i for i in incidents if i.captured or i.told.outcome not in leaving_out]
+    counted = [i for i in incidents if i.attempted(leaving_out=leaving_out) is not None]
     captured = sum(i.captured for i in counted)
     return captured, len(counted), clopper_pearson(captured, len(counted))

@@ -95,19 +95,17 @@ def captured_words(told: When) -> str:
     """Return of what the share captured is a share, and what it cannot tell."""
     without = f", which leaves out {listed(word(o) for o in told.no_attempt)}" if told.no_attempt else ""
     return (
-        f"A share of the incidents with an attempt{without}. One without a capture on record, neither "
-        "in its outcome nor in the table of captures, counts as not captured: where captures are not all in "
-        "the book, the share is too low."
+        f"A share of the incidents with an attempt at any of their calls{without}. One without a capture on "
+        "record, neither in its outcome nor in the table of captures, counts as not captured: where captures "
+        "are not all in the book, the share is too low."
     )
 
 
 def _others(found: Hotspots, told: When) -> str:
     """Return how the attempts without a capture ended, the commonest first."""
-    ended = Counter(
-        i.told.outcome
-        for i in found.incidents.items
-        if not i.captured and i.told.outcome not in told.no_attempt
-    )
+    left = frozenset(told.no_attempt)
+    tried = (i.attempted(leaving_out=left) for i in found.incidents.items if not i.captured)
+    ended = Counter(outcome for outcome in tried if outcome is not None)
     order = sorted(ended, key=lambda o: (-ended[o], o))
     return f" The others ended as: {listed(f'{word(o)} {ended[o]}' for o in order)}." if order else ""
 
