@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -18,7 +19,7 @@ from tussock.geodesy import Floats
 from tussock.ground.features import Geometries, features
 from tussock.hotspots.bands import LIMITS_M, EdgeEffect, edge_effects
 from tussock.hotspots.counts import garwood, rate_ratio
-from tussock.hotspots.edges import Edge, band_of, edges, edges_of
+from tussock.hotspots.edges import Edge, band_of, edges, edges_of, once
 
 LIMITS = np.array(LIMITS_M)
 
@@ -67,6 +68,42 @@ def test_a_band_holds_its_far_end() -> None:
     x = np.array([0.0, 99.9, 100.0, 100.1, 300.0, 300.1, 1000.0, 1000.1, -50.0])
     found = band_of(CREEK.geometries, x, np.zeros(9), limits_m=LIMITS)
     assert found.tolist() == [0, 0, 0, 1, 1, 2, 2, -2, 0]
+
+
+def test_a_brook_drawn_in_two_layers_is_one_edge() -> None:
+    """It was told twice under one name, and Holm counted it as two."""
+    line = CREEK.geometries[0]
+    again = Edge("protected", "creek", geometries(line.buffer(0.5)))
+    elsewhere = Edge("protected", "Creek", geometries(shapely.box(2000, 0, 3000, 1000)))
+    (found, other) = once([again, elsewhere, CREEK])
+    assert (found.layer, found.name, len(found.geometries)) == ("protected and water", "creek", 2)
+    assert other is elsewhere
+    near = np.array([99.0, 150.0])
+    same = [band_of(e.geometries, near, np.zeros(2), limits_m=LIMITS).tolist() for e in (CREEK, found)]
+    assert same[0] == same[1]
+
+
+def test_ground_drawn_alike_is_one_edge_whatever_its_name() -> None:
+    lake = shapely.Point(0, 0).buffer(300)
+    moved = shapely.affinity.translate(lake, 0.3, 0)
+    drawn = [
+        Edge("water", "Lake", geometries(lake)),
+        Edge("habitat", "wetland", geometries(moved)),
+        Edge("protected", "", geometries(shapely.Point(0, 0).buffer(310))),
+        Edge("water", "", geometries(shapely.box(*lake.bounds))),
+    ]
+    assert [(e.layer, e.name) for e in once(drawn)] == [
+        ("water and habitat", "Lake"),
+        ("protected", ""),
+        ("water", ""),
+    ]
+
+
+def test_unnamed_ground_that_touches_stays_apart() -> None:
+    """Without a name nothing says that it is one thing."""
+    a = Edge("water", "", geometries(shapely.box(0, 0, 10, 10)))
+    b = Edge("protected", "", geometries(shapely.box(10, 0, 20, 10)))
+    assert once([a, b]) == [a, b]
 
 
 def test_well_inside_an_area_is_no_home_at_its_edge() -> None:

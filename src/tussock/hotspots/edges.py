@@ -24,6 +24,8 @@ INSIDE_M = ASSUMED_RADIUS_M
 """What lies farther inside an area than this [m] is not at its edge (the radius assumed of a position)."""
 WITHIN, BEYOND = -1, -2
 """What stands for a band: well inside an area, and farther off than the last band."""
+SAME_M = 1.0
+"""Two drawings of one thing may lie so far apart [m] (choice of this project)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +67,41 @@ def edges(found: Features) -> list[Edge]:
     names = found.text("names")
     ordered = sorted(set(names.tolist()), key=lambda n: (n == "", n))
     return [Edge(found.name, name, found.geometries[names == name]) for name in ordered]
+
+
+def once(mapped: Iterable[Edge]) -> list[Edge]:
+    """Return edges with what is drawn in two layers as one: a brook of water that is protected too.
+
+    One are edges of one name whose ground touches, and edges that are drawn alike whatever their names; the
+    first's name stands. Told twice an edge would be corrected for twice.
+    """
+    given = [e for e in mapped if len(e.geometries)]
+    boxes = np.array([shapely.total_bounds(e.geometries) for e in given]).reshape(-1, 4)
+    names = np.array([e.name.casefold() for e in given], dtype=object)
+    out: dict[int, Edge] = {}
+    for n, edge in enumerate(given):
+        boxed = np.abs(boxes[:n] - boxes[n]).max(axis=1) <= SAME_M
+        alike = boxed | ((names[:n] == names[n]) & bool(edge.name))
+        same = next((k for k in np.flatnonzero(alike).tolist() if k in out and _same(out[k], edge)), None)
+        if same is None:
+            out[n] = edge
+        else:
+            out[same] = _joined(out[same], edge)
+    return list(out.values())
+
+
+def _joined(one: Edge, other: Edge) -> Edge:
+    layers = dict.fromkeys((*one.layer.split(" and "), other.layer))
+    drawn = np.concatenate([one.geometries, other.geometries])
+    return Edge(" and ".join(layers), one.name or other.name, drawn)
+
+
+def _same(one: Edge, other: Edge) -> bool:
+    if one.name and one.name.casefold() == other.name.casefold():
+        tree = STRtree(one.geometries)
+        return bool(tree.query(other.geometries, predicate="dwithin", distance=SAME_M).size)
+    a, b = (shapely.union_all(e.geometries) for e in (one, other))
+    return bool(shapely.hausdorff_distance(a, b) <= SAME_M)
 
 
 def band_of(geometries: Geometries, x: Floats, y: Floats, *, limits_m: Floats) -> npt.NDArray[np.int64]:

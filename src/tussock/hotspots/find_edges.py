@@ -9,7 +9,7 @@ from datetime import date
 from tussock.ground.region import Region
 from tussock.hotspots.bands import LIMITS_M, EdgeEffect, edge_effects
 from tussock.hotspots.calls import Incidents
-from tussock.hotspots.edges import Edge, edges_of
+from tussock.hotspots.edges import Edge, edges_of, once
 from tussock.hotspots.exposure import Exposure
 from tussock.hotspots.found import STANDS_OUT, Rerun
 from tussock.names import NATURAL_CLASSES
@@ -23,14 +23,14 @@ STEPS_M = {"finer": (0.0, 50.0, 150.0, 500.0), "coarser": (0.0, 200.0, 600.0, 20
 
 
 def mapped_edges(region: Region, *, day: date) -> tuple[Edge, ...]:
-    """Return the edges of a region on a day.
+    """Return the edges of a region on a day; what two layers draw alike is one.
 
     Raises
     ------
     InputError
         When its files cannot be used.
     """
-    return tuple(_mapped(region, day))
+    return tuple(once(_mapped(region, day)))
 
 
 def _mapped(region: Region, day: date) -> Iterator[Edge]:
