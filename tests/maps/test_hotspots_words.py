@@ -27,7 +27,7 @@ from tussock.maps.hotspots_plots import edges_plot
 from tussock.maps.hotspots_rates import in_order, repeats, size_words
 from tussock.maps.hotspots_surface import LINE_WORDS, merged, surface_lead, surface_words
 from tussock.maps.hotspots_told import cell_told, edge_told, untested_because
-from tussock.maps.hotspots_words import odds_words
+from tussock.maps.hotspots_words import odds_words, ratio_words
 from tussock.maps.words import THIN
 
 NAN = math.nan
@@ -143,6 +143,24 @@ def test_without_a_call_no_edge_is_drawn_and_parts_say_why_they_were_not_looked_
     )
     assert edge_drawings(none) == ""
     assert "Not looked for: 0 incidents; it takes 3." in text_of(clusters(none))
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (1.04, 4.4, "(1.04–4.4)"),
+        (0.2, 0.997, "(0.20–0.997)"),
+        (1.06, 10, "(1.1–10)"),
+        (1.0, 2.0, "(1.0–2.0)"),
+    ],
+)
+def test_an_interval_that_leaves_out_one_does_not_read_as_if_it_held_it(
+    found: Hotspots, low: float, high: float, words: str
+) -> None:
+    """More often stood beside 2.1 (1.0–4.4)."""
+    hull = found.edges[0].ratio
+    ratio = replace(hull.least, low=low, high=high)
+    assert ratio_words(replace(hull, least=ratio, most=ratio)).endswith(words)
 
 
 def test_an_edge_without_a_ratio_is_named_and_not_drawn(found: Hotspots) -> None:

@@ -88,7 +88,10 @@ def _is(effect: EdgeEffect, other: EdgeEffect) -> bool:
 
 
 def _figure(ratio: float) -> str:
-    return f"{ratio:.1f}" if ratio < 10 else "∞" if math.isinf(ratio) else f"{ratio:,.0f}"
+    if ratio >= 10:
+        return "∞" if math.isinf(ratio) else f"{ratio:,.0f}"
+    # the end of an interval that leaves out 1 must not read as 1
+    return f"{ratio:.1f}" if abs(ratio - 1) >= 0.05 or ratio == 1 else f"{ratio:.3g}"
 
 
 def edge_name(edge: Edge) -> str:

@@ -138,7 +138,23 @@ def ratio_words(hull: RatioHull) -> str:
     low, _ = hull.ratio
     if math.isnan(low):
         return "not known"
-    return f"{figure(middle(hull))} ({span(hull.low, hull.high)})"
+    return f"{figure(middle(hull))} ({beside_one(hull.low)}–{beside_one(hull.high)})"
+
+
+def beside_one(end: float) -> str:
+    """Return the end of a ratio's interval, with as many digits as tell it from 1.
+
+    Examples
+    --------
+    >>> beside_one(1.04), beside_one(1.003), beside_one(0.996), beside_one(1.0), beside_one(1.06)
+    ('1.04', '1.003', '0.996', '1.0', '1.1')
+    """
+    said = figure(end)
+    for digits in (2, 3, 4) if end != 1 else ():
+        if said not in ("1.0", "1.00", "1.000"):
+            break
+        said = grouped(end, digits)
+    return said
 
 
 def middle(hull: RatioHull) -> float:
