@@ -61,7 +61,8 @@ class Site:
     lacking
         Parcels without a consent that its disc touches, as (parcel id, tenure).
     consents
-        Consents that cover it, as (consent id, id of the ground); empty where a clause does not prove one.
+        Consents that cover it, as (consent id, id of the ground), also those of which nobody counted how many
+        animals are left; empty where a clause does not prove one.
     scored_for
         Of the species the animal may be, the one that the place suits least: ``score`` and ``criteria`` are
         for it. Empty where it is surely of one species.

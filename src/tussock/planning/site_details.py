@@ -13,7 +13,7 @@ from tussock.geodesy import bearing_deg, distance_m
 from tussock.interval import Verdict, worst
 from tussock.measure.clauses import Clause
 from tussock.measure.consent import lacking_at
-from tussock.measure.covering import covering_at
+from tussock.measure.covering import covering_at, may_be_used_up
 from tussock.measure.exact import habitat_class
 from tussock.measure.judging import ClauseResult, Measures, judge
 from tussock.measure.scene import Scene, places
@@ -146,12 +146,17 @@ def _lacking(clauses: tuple[Clause, ...], measures: Measures, i: int) -> tuple[t
 def _covering(
     clauses: tuple[Clause, ...], results: tuple[ClauseResult, ...], measures: Measures, i: int
 ) -> tuple[tuple[str, str], ...]:
-    """Return the consents that cover a place where the clauses that ask for them are met."""
+    """Return the consents that cover a place: where a clause is met by them, or would be if some are left.
+
+    Those for a number of animals that nobody counted are named too: the next plan of a table counts them.
+    """
+    scene, at = measures.scene, measures.at
     found = {
         consent
         for c, r in zip(clauses, results, strict=True)
-        if isinstance(c.condition, ConsentRecorded) and r.verdict is Verdict.MET
-        for consent in covering_at(c.condition, measures.scene, measures.at, i)
+        if isinstance(c.condition, ConsentRecorded)
+        and (r.verdict is Verdict.MET or (r.verdict is None and may_be_used_up(c.condition, scene, at, i)))
+        for consent in covering_at(c.condition, scene, at, i)
     }
     return tuple(sorted(found))
 
