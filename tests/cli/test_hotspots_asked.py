@@ -31,7 +31,18 @@ WIDE = 78
 """Columns of the terminal in these tests."""
 _ALL = {
     *("format", "software", "note", "claim", "headline", "region", "observed", "days", "zone", "base"),
-    *("seed", "replicates", "inputs", "counted", "homes", "district_rate", "by_species", "edges", "clusters"),
+    *(
+        "yearly_figures_of",
+        "seed",
+        "replicates",
+        "inputs",
+        "counted",
+        "homes",
+        "district_rate",
+        "by_species",
+        "edges",
+        "clusters",
+    ),
     *("space_time", "when", "rates", "cells", "surface", "repeats", "odds", "standby", "reruns", "notes"),
     "missing",
 }
@@ -49,7 +60,7 @@ KEYS: dict[str, set[str]] = {
         *("interval_high", "p", "p_adjusted", "p_more", "p_more_adjusted"),
         *("incidents_inside", "incidents_beyond", "incidents_vague"),
     },
-    "edges[].bands[]": {"near_m", "far_m", "incidents", "homes", "per_1000_homes"},
+    "edges[].bands[]": {"near_m", "far_m", "incidents", "homes", "per_1000_homes_observed"},
     "clusters": {
         *("resolution", "cells", "incidents", "variation_between_cells", "circles", "circles_with_base"),
         *("times_as_often_per_km_from_base", "power"),

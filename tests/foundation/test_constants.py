@@ -109,6 +109,7 @@ EXPECTED: dict[str, Range] = {
     "hotspots.find_times.REPEAT_M": ("m", 20, 200),
     "hotspots.find_times.MOST_MONTHS": ("months", 6, 12),
     "hotspots.find_times.RELEASE_M": ("m", 100, 1000),
+    "hotspots.observed.LEAST_DAYS": ("d", 7, 15),
     "hotspots.odds.NONE_MEANS": ("calls, Garwood's end of 0", 3.6888, 3.69),
     "hotspots.odds.LEAST_HOMES": ("homes, asked for", 100, 100),
     "hotspots.odds.WIDEST_EXPOSURE": ("1, asked for", 2, 2),

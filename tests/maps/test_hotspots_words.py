@@ -220,7 +220,7 @@ def test_areas_as_supplied_are_named_and_nowhere_called_cells_of_h3(found: Hotsp
 def test_a_cell_is_told_with_the_posterior_of_the_gamma_poisson_model(found: Hotspots, rates: Rates) -> None:
     i = in_order(rates)[0]
     cells, model = rates.cells, rates.smoothed.model
-    used = float(cells.homes_high[i]) * 2.0  # homes and years, as the made result has it
+    used = float(cells.homes_high[i]) * 1.0  # homes over all the time observed
     # Clayton & Kaldor 1987: the posterior is gamma with shape ν + y and rate α + e; by scipy
     posterior = stats.gamma(
         model.shape + int(cells.incidents[i]), scale=1 / (model.shape / model.level + used)
@@ -232,7 +232,7 @@ def test_a_cell_is_told_with_the_posterior_of_the_gamma_poisson_model(found: Hot
     )
     assert given is not None
     shown = [float(re.sub(r"[^\d.]", "", g)) for g in given.groups()]
-    assert shown == pytest.approx([1000 * v for v in (posterior.mean(), *posterior.interval(0.95))], rel=0.05)
+    assert shown == pytest.approx([500 * v for v in (posterior.mean(), *posterior.interval(0.95))], rel=0.05)
     assert title.startswith("Cell 1: round ")
     assert "Ring test:" in said and "Odds" in said and "P(RR>1)" in said
 

@@ -251,19 +251,19 @@ def _rates(linked: Incidents, homes: Exposure, more: str) -> Rates:
         resolution=8,
     )  # fmt: skip
     years = 2.0
-    used = np.where(cells.tested, cells.homes * years, 0.0)
+    used = np.where(cells.tested, cells.homes, 0.0)
     smoothed = gamma_poisson(np.where(cells.tested, cells.incidents, 0), used)
     ring = ring_test(
         cells.incidents, homes_low=cells.homes_low, homes_high=cells.homes_high, starts=cells.starts,
         neighbours=cells.neighbours, tested=cells.tested,
     )  # fmt: skip
     whole = Area("the district", inside, float(low.sum()), float(high.sum()))
-    prior = Prior(smoothed.model.shape, smoothed.model.level)
+    prior = Prior(smoothed.model.shape, smoothed.model.level / years)
     given = tuple(
         odds(Area(n, int(c), float(a), float(b), prior), years=years, parents=[whole])
         for n, c, a, b in zip(cells.names, cells.incidents, cells.homes_low, cells.homes_high, strict=True)
     )
-    return Rates(cells, Choice(8, {8: 6.1, 9: 1.2}, True), smoothed, ring, given)
+    return Rates(cells, Choice(8, {8: 6.1, 9: 1.2}, True), smoothed, 1 / years, ring, given)
 
 
 def _counted(linked: Incidents) -> Counted:

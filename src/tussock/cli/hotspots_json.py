@@ -20,7 +20,7 @@ from tussock.interval import Interval
 from tussock.maps.hotspots_edges import claim
 from tussock.maps.hotspots_files import cells_geojson
 from tussock.maps.hotspots_places import cluster_rows, number
-from tussock.maps.hotspots_words import CALLS_NOT_SNAKES, edge_name, edge_verdict, odds_words
+from tussock.maps.hotspots_words import CALLS_NOT_SNAKES, edge_name, edge_verdict, odds_words, time_words
 from tussock.measure.patches import SQUARE_METRES_PER_HA
 
 Made = dict[str, Any]
@@ -49,7 +49,10 @@ def as_json(found: Hotspots) -> str:
             "outside": _span(found.exposure.outside),
             "others_given": found.exposure.others_given,
         },
-        "district_rate": {**_estimate(found.district_rate), "unit": "incidents per 1,000 homes and year"},
+        "district_rate": {
+            **_estimate(found.district_rate),
+            "unit": f"incidents per 1,000 homes {time_words(found.asked)}",
+        },
         "by_species": _by_name(found.by_species, "species", "incidents"),
         "edges": [_edge(e) for e in found.edges],
         "clusters": None if found.clusters is None else _clusters(found.clusters, found),
@@ -69,11 +72,12 @@ def as_json(found: Hotspots) -> str:
 
 
 def _asked(found: Hotspots) -> Made:
-    asked = found.asked
+    asked, whole = found.asked, found.asked.whole_years
     return {
         "region": found.region,
         "observed": [str(asked.first), str(asked.last)],
         "days": asked.days,
+        "yearly_figures_of": None if whole is None else [str(whole.first), str(whole.last)],
         "zone": str(asked.zone),
         "base": None if asked.base is None else _place(*asked.base),
         "seed": asked.seed,
@@ -109,7 +113,7 @@ def _band(band: Band) -> Made:
         "far_m": band.far_m,
         "incidents": band.incidents,
         "homes": _span(band.homes),
-        "per_1000_homes": _estimate(band.rate),
+        "per_1000_homes_observed": _estimate(band.rate),
     }
 
 

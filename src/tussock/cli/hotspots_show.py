@@ -42,11 +42,11 @@ from tussock.maps.hotspots_words import (
     NOT_SHOWN,
     NOT_TESTED,
     count,
+    district_words,
     edge_name,
     edge_sentence,
     edge_verdict,
     figure,
-    interval,
     listed,
     odds_words,
     p_value,
@@ -137,7 +137,7 @@ def _left_out(found: Hotspots) -> Iterator[str]:
         yield f"Left out: {', '.join(f'{n} {words}' for words, n in gone.items() if n)}."
     if c.in_no_unit:
         yield f"{count(c.in_no_unit, 'incident')} from none of the areas supplied: in no rate."
-    yield f"The district: {interval(found.district_rate)} incidents per 1,000 homes a year."
+    yield f"The district: {district_words(found)}."
 
 
 def _edges(found: Hotspots) -> Iterator[str]:

@@ -25,7 +25,7 @@ def cell_odds(
     around
         Coarser cells: the one that holds a cell's centre is its parent. None: the district is.
     years
-        Years observed.
+        Whole years observed, whose incidents the cells hold.
     priors
         Of the cells and of the coarser ones: the gamma–Poisson model fitted to each, in calls per home and
         year.
@@ -47,7 +47,7 @@ def cell_odds(
 def district(cells: Cells) -> Area:
     """Return all cells as one area, without a prior: it has no like."""
     low, high = float(cells.homes_low.sum()), float(cells.homes_high.sum())
-    return Area(DISTRICT, cells.incident_tally.in_cells, low, high)
+    return Area(DISTRICT, int(cells.incidents[cells.homes_high > 0].sum()), low, high)
 
 
 def _areas(cells: Cells, prior: Prior | None) -> list[Area]:

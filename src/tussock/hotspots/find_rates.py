@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
 from tussock.geodesy import Floats
+from tussock.hotspots.calls import Incidents
 from tussock.hotspots.cell_odds import cell_odds
-from tussock.hotspots.cells import CallPlaces, Cells, Ground, HomePlaces
+from tussock.hotspots.cells import NOWHERE, CallPlaces, Cells, Ground, HomePlaces
+from tussock.hotspots.find_clusters import rows_of
 from tussock.hotspots.found import Asked, Rates, Rerun
 from tussock.hotspots.hexagons import Choice, hexagon_steps
 from tussock.hotspots.odds import Prior
@@ -19,11 +22,16 @@ from tussock.hotspots.supplied import polygon_cells
 
 
 def found_rates(
-    calls: CallPlaces, homes: HomePlaces, *, ground: Ground, asked: Asked
+    calls: CallPlaces, homes: HomePlaces, *, incidents: Incidents, ground: Ground, asked: Asked
 ) -> tuple[Rates, tuple[Rerun, ...]]:
     """Return the rates map, and what the ring test says one step finer and coarser.
 
     Polygons supplied by the user have no finer or coarser ones.
+
+    Parameters
+    ----------
+    incidents
+        What the calls are: those of whole years bear the yearly figures.
 
     Raises
     ------
@@ -35,9 +43,9 @@ def found_rates(
     if asked.units is not None:
         drawn = asked.units
         cells = polygon_cells(calls, homes, ground=ground, polygons=drawn.polygons, names=drawn.names)
-        return _rates(cells, None, None, asked), ()
+        return _rates(cells, None, None, incidents, asked), ()
     steps = hexagon_steps(calls, homes, ground=ground)
-    rates = _rates(steps.chosen, steps.coarser, steps.choice, asked)
+    rates = _rates(steps.chosen, steps.coarser, steps.choice, incidents, asked)
     return rates, tuple(_reruns(rates, {"finer": steps.finer, "coarser": steps.coarser}))
 
 
@@ -63,6 +71,14 @@ def _smoothed(cells: Cells, homes: Floats, years: float) -> Smoothed:
     return gamma_poisson(np.where(told, cells.incidents, 0), np.where(told, homes * years, 0.0))
 
 
+def in_whole_years(cells: Cells, incidents: Incidents, *, asked: Asked) -> Cells:
+    """Return the same cells with the incidents of the whole years alone; tallies stay those of all."""
+    row = rows_of(cells, incidents.x, incidents.y)
+    timely = np.array([asked.in_whole_years(i.time) for i in incidents.items], dtype=np.bool_)
+    there = row[timely & (row != NOWHERE)]
+    return replace(cells, incidents=np.bincount(there, minlength=len(cells.names)).astype(np.int64))
+
+
 def ring_of(cells: Cells) -> Ring:
     """Return the ring test of cells."""
     return ring_test(
@@ -75,19 +91,27 @@ def ring_of(cells: Cells) -> Ring:
     )
 
 
-def _rates(cells: Cells, around: Cells | None, choice: Choice | None, asked: Asked) -> Rates:
-    smoothed = smoothed_of(cells, years=asked.years)
-    outer = None if around is None else smoothed_of(around, years=asked.years)
-    priors = _prior(smoothed), None if outer is None else _prior(outer)
-    odds = cell_odds(cells, around=around, years=asked.years, priors=priors)
-    ends = above_ends(cells, years=asked.years)
+def _rates(
+    cells: Cells, around: Cells | None, choice: Choice | None, incidents: Incidents, asked: Asked
+) -> Rates:
+    inner = in_whole_years(cells, incidents, asked=asked)
+    outer = None if around is None else in_whole_years(around, incidents, asked=asked)
+    priors = _prior(inner, asked), None if outer is None else _prior(outer, asked)
+    odds = cell_odds(inner, around=outer, years=asked.years, priors=priors)
+    smoothed, ends = smoothed_of(cells, years=1.0), above_ends(cells, years=1.0)
     # whatever the buildings of unknown use are: what is not known at one end is not known
     told = smoothed if ends is None else replace(smoothed, above=np.minimum(*ends))
-    return Rates(cells, choice, told, ring_of(cells), odds, ends)
+    return Rates(cells, choice, told, _a_year(cells, inner, asked), ring_of(cells), odds, ends)
 
 
-def _prior(smoothed: Smoothed) -> Prior | None:
-    model = smoothed.model
+def _a_year(cells: Cells, inner: Cells, asked: Asked) -> float:
+    """Return from calls in the time observed to calls in a year; ``nan`` where no whole year was observed."""
+    every, timely = (int(c.incidents[c.tested].sum()) for c in (cells, inner))
+    return math.nan if asked.whole_years is None or not every else timely / every / asked.years
+
+
+def _prior(cells: Cells, asked: Asked) -> Prior | None:
+    model = smoothed_of(cells, years=asked.years).model
     return Prior(model.shape, model.level) if model.level > 0 else None
 
 

@@ -78,7 +78,9 @@ def find(
 
     work = _Work(given, region, asked, step)
     edges, edge_steps = work.edges()
-    rates, cell_steps = found_rates(work.calls, work.home_places, ground=work.ground, asked=asked)
+    rates, cell_steps = found_rates(
+        work.calls, work.home_places, incidents=work.incidents, ground=work.ground, asked=asked
+    )
     work.tick()
     clusters, cluster_steps = work.clusters()
     when = work.some("when", 1, lambda: found_when(work.incidents, asked))
@@ -228,11 +230,15 @@ class _Work:
 
     def district(self) -> Area:
         total = self.homes.total
-        return Area(DISTRICT, len(self.incidents), total.low, total.high)
+        return Area(DISTRICT, self._yearly_incidents(), total.low, total.high)
+
+    def _yearly_incidents(self) -> int:
+        """Return how many began in the whole years; where there is none, all."""
+        return sum(self.asked.in_whole_years(i.time) for i in self.incidents.items)
 
     def district_rate(self) -> Estimate:
-        exact, homes = garwood(len(self.incidents)), self.homes.total
-        per, years = 1000.0, self.asked.years
+        exact, homes = garwood(self._yearly_incidents()), self.homes.total
+        per, years = 1000.0, 1.0 if self.asked.whole_years is None else self.asked.years
         return Estimate(
             per * exact.value / (homes.high * years),
             per * exact.low / (homes.high * years),
@@ -280,8 +286,17 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
     spec = work.region.file.layers["dwellings"]
     if not (spec.extent or work.region.file.extent):
         yield "No known extent is stated for the dwellings: the box of the habitat is taken."
-    if asked.years < 1:
-        yield f"{_many(asked.days, 'day')} observed: rates are scaled to a year, odds are not given."
+    if asked.whole_years is None:
+        yield (
+            f"{_many(asked.days, 'day')} observed, less than a whole year: there are no yearly figures, for "
+            "calls have seasons."
+        )
+    elif asked.whole_years.first > asked.first:
+        yield (
+            f"Yearly figures are of {asked.whole_years.first} to {asked.whole_years.last}: whole years only, "
+            "for a part of one holds some seasons more often than others. All else is of all the time "
+            "observed."
+        )
     if not totals.calls and totals.other_times:
         days = [c.time.astimezone(asked.zone).date() for c in work.given.calls]
         yield f"No call is of the time observed: those in the book are of {min(days)} to {max(days)}."

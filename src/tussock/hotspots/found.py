@@ -20,6 +20,7 @@ from tussock.hotspots.circular import CircularMean
 from tussock.hotspots.counts import Estimate
 from tussock.hotspots.exposure import Exposure
 from tussock.hotspots.hexagons import Choice
+from tussock.hotspots.observed import WholeYears, days_by_month, whole_years
 from tussock.hotspots.odds import Odds
 from tussock.hotspots.power import LeastSeen
 from tussock.hotspots.repeats import Release, Repeats
@@ -114,9 +115,26 @@ class Asked:
         return (self.last - self.first).days + 1
 
     @property
+    def whole_years(self) -> WholeYears | None:
+        """The whole years that end with `last`: what yearly figures rest on; ``None`` for less than one."""
+        return whole_years(self.first, self.last)
+
+    @property
     def years(self) -> float:
-        """The time observed in years of 365.25 days."""
-        return self.days / 365.25
+        """How many whole years there are; where there is none, the part of one, which bears no odds."""
+        whole = self.whole_years
+        return self.days / 366 if whole is None else float(whole.years)
+
+    @property
+    def days_by_month(self) -> tuple[int, ...]:
+        """How many days of each calendar month were observed, from January on."""
+        return days_by_month(self.first, self.last)
+
+    def in_whole_years(self, time: datetime) -> bool:
+        """Return whether an instant lies in the whole years; where there is none, in the time observed."""
+        day = time.astimezone(self.zone).date()
+        whole = self.whole_years
+        return self.first <= day <= self.last if whole is None else whole.holds(day)
 
 
 @dataclass(frozen=True)
@@ -178,6 +196,10 @@ class Counted:
 class Rates:
     """The rates map: one row for each cell.
 
+    How a cell differs from the others rests on all incidents. Yearly rates are that ratio times a yearly
+    level: the level of all the time observed, times the share of its incidents that fall in the whole years,
+    a year. Odds rest on the incidents of the whole years alone, the model being fitted to them anew.
+
     Attributes
     ----------
     cells
@@ -185,8 +207,10 @@ class Rates:
     choice
         Why this resolution; ``None`` for polygons supplied.
     smoothed
-        ``rate()`` is calls per 1,000 homes and year; over the most homes; ``nan`` where the cell is
-        not tested.
+        ``rate()`` is calls per 1,000 homes in the time observed; over the most homes; ``nan`` where the
+        cell is not tested.
+    a_year
+        From calls in the time observed to calls in a year; ``nan`` where no whole year was observed.
     ring
         Whether a cell stands out from its neighbours.
     odds
@@ -199,9 +223,14 @@ class Rates:
     cells: Cells
     choice: Choice | None
     smoothed: Smoothed
+    a_year: float
     ring: Ring
     odds: tuple[Odds, ...]
     above_ends: tuple[Floats, Floats] | None = None
+
+    def yearly(self) -> tuple[Floats, Floats, Floats]:
+        """Return calls per 1,000 homes and year, and the ends of their intervals; ``nan`` without a year."""
+        return self.smoothed.rate(per=1000.0 * self.a_year)
 
 
 @dataclass(frozen=True, eq=False)
@@ -424,7 +453,8 @@ class Hotspots:
     incidents
         The same, linked.
     district_rate
-        Incidents per 1,000 homes and year over the most homes; Garwood's ends over the interval of homes.
+        Incidents of the whole years per 1,000 homes and year, over the most homes; Garwood's ends over the
+        interval of homes. Where no whole year was observed, per 1,000 homes in the time observed.
     edges
         In order of what they show: those tested first, the smallest one-sided adjusted p first.
     rates, clusters, space_time, when, repeats, district_odds, standby, surface

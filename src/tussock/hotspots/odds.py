@@ -48,7 +48,7 @@ class Area:
     name
         As printed.
     incidents
-        Counted over the years.
+        Counted over the years: of them alone.
     homes_low, homes_high
         Homes at least and at most.
     prior
@@ -119,7 +119,7 @@ def odds(area: Area, *, years: float, parents: Sequence[Area] = ()) -> Odds:
     Parameters
     ----------
     years
-        Years observed, as the user states them, whole seasons.
+        Whole years observed; a part of one bears no odds.
     parents
         Areas that contain it, from small to large.
 
@@ -133,7 +133,7 @@ def odds(area: Area, *, years: float, parents: Sequence[Area] = ()) -> Odds:
     if not math.isfinite(years) or years <= 0:
         raise InputError(f"{years} years observed", allowed="a number above 0")
     if years < LEAST_YEARS:
-        days = round(years * 365.25)
+        days = round(years * 366)
         said = "1 day was" if days == 1 else f"{days} days were"
         return _none(area, area, years, (), f"{said} observed, and a year is not made from less than one")
     moved: list[str] = []

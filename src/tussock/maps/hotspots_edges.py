@@ -19,6 +19,7 @@ from tussock.maps.hotspots_words import (
     NOT_TESTED,
     band_words,
     count,
+    district_words,
     edge_name,
     edge_sentence,
     edge_verdict,
@@ -31,6 +32,7 @@ from tussock.maps.hotspots_words import (
     ratio_words,
     share,
     species_words,
+    yearly_words,
 )
 from tussock.maps.words import grouped, metres, sentence
 
@@ -102,8 +104,7 @@ def _claims(found: Hotspots) -> list[str]:
             if out
             else "No place stands out with more calls than its homes and chance explain."
         )
-    rate = interval(found.district_rate)
-    lines.append(f"The district: {rate} incidents per 1,000 homes a year.")
+    lines.append(f"The district: {district_words(found)}.")
     if found.when is not None and found.when.attempts:
         captured = share(found.when.share_captured)
         lines.append(f"{captured} of {count(found.when.attempts, 'attempt')} have a capture on record.")
@@ -147,7 +148,7 @@ def counted_lines(found: Hotspots) -> list[str]:
         f"{count(c.calls, 'call')} of {grouped(c.read)} in the book{left}.",
         f"{sentence(INCIDENT).removesuffix('.')}: {count(c.incidents, 'incident')}. {rough_words(found)}",
         f"{homes_words(total)} in the known extent{sure}; calls beyond it are not counted.",
-        f"{asked.first} to {asked.last}, as stated.",
+        f"{asked.first} to {asked.last}, as stated; {yearly_words(asked)}.",
     ]
 
 
@@ -249,11 +250,14 @@ def counted(found: Hotspots) -> str:
             "An incident",
             f"{INCIDENT}. {rough_words(found)}",
         ),
-        ("Time observed", f"{asked.first} to {asked.last}, {grouped(asked.days)} days, as stated"),
+        (
+            "Time observed",
+            f"{asked.first} to {asked.last}, {grouped(asked.days)} days, as stated; {yearly_words(asked)}",
+        ),
         ("Clock", f"{asked.zone}{f', {asked.zone_words}' if asked.zone_words else ''}"),
         ("Homes", f"{homes_of(total)} in the known extent. {others}"),
         ("Homes left out", f"{homes_of(outside)} beyond the known extent"),
-        ("Rate", f"{interval(found.district_rate)} incidents per 1,000 homes a year"),
+        ("Rate", district_words(found)),
         ("Species", species_words(found.by_species)),
     )
     items = "".join(f"<div><dt>{escape(k)}</dt><dd>{escape(v)}</dd></div>" for k, v in facts)

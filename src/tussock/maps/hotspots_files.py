@@ -16,14 +16,15 @@ from tussock.maps.plan_files import is_page
 from tussock.tables import csv_text
 
 EDGE_COLUMNS = (
-    "edge", "layer", "near_m", "far_m", "incidents", "homes_low", "homes_high", "per_1000", "per_1000_low",
-    "per_1000_high", "ratio_low", "ratio_high", "interval_low", "interval_high", "p_more_adjusted",
-    "p_adjusted", "tested",
+    "edge", "layer", "near_m", "far_m", "incidents", "homes_low", "homes_high", "per_1000_observed",
+    "per_1000_observed_low", "per_1000_observed_high", "ratio_low", "ratio_high", "interval_low",
+    "interval_high", "p_more_adjusted", "p_adjusted", "tested",
 )  # fmt: skip
 """Columns of the table of edges: a row for each band; the ratio is the nearest band's over the farthest's."""
 CELL_COLUMNS = (
     "cell", "known", "calls", "incidents", "homes_low", "homes_high", "tested", "per_1000_year",
-    "per_1000_year_low", "per_1000_year_high", "p_above", "ring_p_adjusted", "ring_flagged",
+    "per_1000_year_low", "per_1000_year_high", "per_1000_observed", "per_1000_observed_low",
+    "per_1000_observed_high", "p_above", "ring_p_adjusted", "ring_flagged",
 )  # fmt: skip
 _HEAD = 4000
 _SQLITE = b"SQLite format 3\0"
@@ -60,9 +61,11 @@ def cells_csv(found: Hotspots) -> str:
 
 def _cell_rows(rates: Rates) -> Iterator[dict[str, object]]:
     cells, tested = rates.cells, rates.cells.tested
-    rate, low, high = rates.smoothed.rate()
+    rate, low, high = rates.yearly()
+    over, least, most = rates.smoothed.rate()
     for i, name in enumerate(cells.names):
-        figures = (rate[i], low[i], high[i], rates.smoothed.above[i], rates.ring.p_adjusted[i])
+        yearly, observed = (rate[i], low[i], high[i]), (over[i], least[i], most[i])
+        figures = (*yearly, *observed, rates.smoothed.above[i], rates.ring.p_adjusted[i])
         yield dict(
             zip(
                 CELL_COLUMNS,

@@ -8,6 +8,7 @@ from html import escape
 
 import numpy as np
 
+from tussock.geodesy import Floats
 from tussock.hotspots.cell_odds import DISTRICT
 from tussock.hotspots.cells import LEAST_KNOWN
 from tussock.hotspots.found import STANDS_OUT, Hotspots, Rates, RepeatsTold, StandbyTold
@@ -17,7 +18,17 @@ from tussock.hotspots.slices import Slice
 from tussock.hotspots.standby import Standby
 from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
-from tussock.maps.hotspots_words import count, figure, homes, listed, odds_words, p_value, percent, span
+from tussock.maps.hotspots_words import (
+    count,
+    figure,
+    homes,
+    listed,
+    odds_words,
+    p_value,
+    percent,
+    span,
+    time_words,
+)
 from tussock.maps.words import THIN, grouped, metres, sentence
 from tussock.names import MONTHS
 
@@ -56,14 +67,19 @@ def rates_words(found: Hotspots) -> str:
     if told is None:
         return missing(found, "rates")
     what = unit_word(told)
-    head = (what.capitalize(), *_HEAD)
+    head = (what.capitalize(), *_HEAD[:3], f"Per 1,000 homes {time_words(found.asked)}", *_HEAD[3:])
     rows = [_cell_row(found, told, k, i) for k, i in enumerate(in_order(told), start=1) if _shown(told, i)]
     figures = table(head, rows) if rows else ""
     listed_all = fold(f"{what.capitalize()}s, the surest above the district first", figures)
     return f"{bullets(rates_lines(told))}{reruns(found, 'cells')}{listed_all}"
 
 
-_HEAD = ("Found", "Incidents", "Homes", "Per 1,000 homes a year", "Times the district", "Odds")
+_HEAD = ("Found", "Incidents", "Homes", "Times the district", "Odds")
+
+
+def per_1000(found: Hotspots, told: Rates) -> tuple[Floats, Floats, Floats]:
+    """Return the rates of cells per 1,000 homes over the time that `time_words` names, with their ends."""
+    return told.smoothed.rate() if found.asked.whole_years is None else told.yearly()
 
 
 def rates_lines(told: Rates) -> list[str]:
@@ -145,7 +161,7 @@ def cell_signs(told: Rates, i: int) -> list[tuple[str, str]]:
 
 def _cell_row(found: Hotspots, told: Rates, k: int, i: int) -> Row:
     s, cells = told.smoothed, told.cells
-    rate, low, high = (float(v[i]) for v in s.rate())
+    rate, low, high = (float(v[i]) for v in per_1000(found, told))
     above = float(s.above[i])
     sure = "" if math.isnan(above) else f", P(RR>1) {probability(above)}"
     return (

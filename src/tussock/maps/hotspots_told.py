@@ -12,7 +12,7 @@ from tussock.hotspots.cell_odds import DISTRICT
 from tussock.hotspots.cells import LEAST_KNOWN
 from tussock.hotspots.found import ClusterTold, Hotspots, Rates, SpaceTime, StandbyTold
 from tussock.maps.hotspots_clusters import cylinder_letter, period_words, place_words
-from tussock.maps.hotspots_rates import SURE, cell_place, probability, unit_word
+from tussock.maps.hotspots_rates import SURE, cell_place, per_1000, probability, unit_word
 from tussock.maps.hotspots_words import (
     NOT_TESTED,
     band_words,
@@ -29,6 +29,7 @@ from tussock.maps.hotspots_words import (
     ring_words,
     span,
     species_words,
+    time_words,
 )
 from tussock.maps.words import sentence
 
@@ -52,9 +53,10 @@ def cell_told(found: Hotspots, rates: Rates, k: int, i: int) -> Told:
     title = f"{what.capitalize()} {k}: {cell_place(found, rates, i)}"
     if not cells.tested[i]:
         return title, [*lines, f"Not tested: {untested_because(rates, i)}."]
-    rate, low, high = (float(v[i]) for v in s.rate())
+    rate, low, high = (float(v[i]) for v in per_1000(found, rates))
     lines.append(
-        f"Smoothed rate {figure(rate)} ({span(low, high)}) incidents per 1,000 homes a year, "
+        f"Smoothed rate {figure(rate)} ({span(low, high)}) incidents per 1,000 homes "
+        f"{time_words(found.asked)}, "
         f"{figure(float(s.ratio[i]))} ({span(float(s.low[i]), float(s.high[i]))}) times the district's."
     )
     above = float(s.above[i])

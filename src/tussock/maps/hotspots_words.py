@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from tussock.hotspots.bands import EdgeEffect, RatioHull
 from tussock.hotspots.counts import Estimate
-from tussock.hotspots.found import STANDS_OUT
+from tussock.hotspots.found import STANDS_OUT, Asked, Hotspots
 from tussock.hotspots.odds import Odds
 from tussock.hotspots.ring import Ring
 from tussock.interval import Interval
@@ -222,6 +222,25 @@ def odds_words(one: Odds) -> str:
     near, far = (f"{v:.10g}" if v < 100 else grouped(v) for v in one.one_in)
     basis = f"{count(one.incidents, 'incident')} from {homes(*one.homes)} homes in {over}"
     return f"between one home in {near} and one in {far} a year ({basis})"
+
+
+def time_words(asked: Asked) -> str:
+    """Return what a rate of the district is over: a year, or the days there were."""
+    if asked.whole_years is not None:
+        return "a year"
+    return f"in the time observed ({count(asked.days, 'day')})"
+
+
+def yearly_words(asked: Asked) -> str:
+    """Return which time yearly figures are of."""
+    if asked.whole_years is None:
+        return "no yearly figures, for less than a whole year was observed"
+    return f"yearly figures are of {asked.whole_years.first} to {asked.whole_years.last}"
+
+
+def district_words(found: Hotspots) -> str:
+    """Return the district's rate with the time it is over."""
+    return f"{interval(found.district_rate)} incidents per 1,000 homes {time_words(found.asked)}"
 
 
 def ring_words(ring: Ring, i: int, what: str) -> str:
