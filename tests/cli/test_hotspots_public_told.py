@@ -29,6 +29,8 @@ from tussock.geodesy import Plane
 from tussock.records.entries import CALLOUT
 from tussock.records.source import open_book
 
+NOW = ("--now", "2026-11-20T09:00+11:00")
+
 
 def test_every_row_is_accounted_for(run: Runner, district: Path, tmp_path: Path) -> None:
     settle(run)
@@ -102,10 +104,10 @@ def test_a_logbook_says_the_same_as_its_table(run: Runner, district: Path, tmp_p
     settle(run)
     rows = written(demo_rows()[::SOME], tmp_path / "calls.csv")
     table = publish(run, calls=rows)
-    assert run("log", "import", rows, "--by", "N. O. Body").code == 0
+    assert run("log", "import", rows, "--by", "N. O. Body", *NOW).code == 0
     before = everything(district)
     options = ["--region", "district", "--public", "2024", "--observed", BLOCKS["unit"][2]]
-    logged = run("hotspots", "--logbook", "logbook.db", *options, "--now", "2026-11-20T09:00+11:00")
+    logged = run("hotspots", "--logbook", "logbook.db", *options, *NOW)
     assert (logged.code, logged.out) == (0, table.out), logged.err
     assert "Released before, and the same" in logged.err
     assert everything(district) == before
@@ -118,9 +120,9 @@ def test_a_logbook_without_callouts_publishes_nothing(run: Runner, district: Pat
         "C-1,2026-01-10T11:00:00+11:00,-42.0990,147.5840,20,Notechis scutatus\n",
         "utf-8",
     )
-    assert run("log", "import", "c.csv", "--by", "N. O. Body").code == 0
+    assert run("log", "import", "c.csv", "--by", "N. O. Body", *NOW).code == 0
     options = ["--region", "district", "--public", "2024", "--observed", BLOCKS["unit"][2]]
-    ran = run("hotspots", *options, "--now", "2026-11-20T09:00+11:00")
+    ran = run("hotspots", *options, *NOW)
     assert (ran.code, ran.out) == (3, "") and "holds no callout" in ran.err
     assert not (district / "published").exists()
 
