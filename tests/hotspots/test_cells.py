@@ -303,3 +303,21 @@ def test_without_h3_it_is_said_what_to_install(monkeypatch: pytest.MonkeyPatch) 
     calls, homes = some()
     with pytest.raises(MissingDataError, match=r"tussock\[hotspots\]"):
         hexagon_cells(calls, homes, ground=GROUND, resolution=7)
+
+
+def test_a_place_known_to_a_circle_wider_than_its_cell_is_in_none() -> None:
+    """One call "somewhere in the suburb" says nothing of the cell in the suburb's middle."""
+    zero, homes = np.zeros(3), HomePlaces(np.zeros(9), np.zeros(9), np.ones(9), np.ones(9))
+    calls = CallPlaces(zero, zero, np.array([True, True, False]), np.array([20.0, 300.0, 1500.0]))
+    # cells of resolution 9 are of about 0.105 km² (H3's own table of average areas): 325 m across
+    widths = {
+        resolution: float(
+            np.sqrt(hexagon_cells(calls, homes, ground=GROUND, resolution=resolution).polygons[0].area)
+        )
+        for resolution in (8, 9, 10)
+    }
+    assert widths[10] < 300 < widths[9] < widths[8] < 1500
+    tallies = {r: hexagon_cells(calls, homes, ground=GROUND, resolution=r).call_tally for r in (8, 9, 10)}
+    assert {r: (t.in_cells, t.too_vague) for r, t in tallies.items()} == {8: (2, 1), 9: (2, 1), 10: (1, 2)}
+    fine = hexagon_cells(calls, homes, ground=GROUND, resolution=10).incident_tally
+    assert (fine.read, fine.in_cells, fine.too_vague) == (2, 1, 1)

@@ -33,11 +33,14 @@ class CallPlaces:
         Places in the region's plane [m], shape (calls,).
     stands
         Whether a call stands for its incident, one of each incident; all do when left out.
+    radius_m
+        To how wide a circle a place is known [m]; all are placed well enough when left out.
     """
 
     x: Floats
     y: Floats
     stands: Flags | None = None
+    radius_m: Floats | None = None
 
     @property
     def incidents(self) -> Flags:
@@ -101,6 +104,8 @@ class Tally:
         In the region, where homes are not known.
     outside_region
         Beyond the region.
+    too_vague
+        In the known extent, known to a circle wider than the cell of its middle: in no cell.
     """
 
     read: int
@@ -109,10 +114,11 @@ class Tally:
     in_no_cell: int
     outside_extent: int
     outside_region: int
+    too_vague: int = 0
 
     def __post_init__(self) -> None:
         parts = self.in_cells + self.without_homes + self.in_no_cell + self.outside_extent
-        if parts + self.outside_region != self.read:
+        if parts + self.too_vague + self.outside_region != self.read:
             raise ValueError(f"the parts of {self} do not add up")
 
 
@@ -270,7 +276,8 @@ def counted(
         np.bincount(home_cell[there], weights=v[there], minlength=n).astype(np.float64)
         for v in (homes.low, homes.high)
     )
-    called = counts.calls & (call_cell != NOWHERE)
+    vague = counts.calls & too_vague(outlines.polygons, call_cell, calls.radius_m)
+    called = counts.calls & (call_cell != NOWHERE) & ~vague
     has_homes = np.zeros(len(call_cell), dtype=np.bool_)
     has_homes[called] = high[call_cell[called]] > 0
     return Cells(
@@ -283,8 +290,8 @@ def counted(
         homes_high=high,
         starts=outlines.starts,
         neighbours=outlines.neighbours,
-        call_tally=_tally(np.ones(len(called), np.bool_), counts, called, has_homes),
-        incident_tally=_tally(calls.incidents, counts, called, has_homes),
+        call_tally=_tally(np.ones(len(called), np.bool_), counts, called, vague, has_homes),
+        incident_tally=_tally(calls.incidents, counts, called, vague, has_homes),
         homes_outside=(float(homes.low[~there].sum()), float(homes.high[~there].sum())),
         resolution=outlines.resolution,
     )
@@ -301,7 +308,24 @@ def known_share(polygons: Shapes, extent: BaseGeometry) -> Floats:
     return share
 
 
-def _tally(of: Flags, counts: Inside, called: Flags, has_homes: Flags) -> Tally:
+def too_vague(polygons: Shapes, cell: Whole, radius_m: Floats | None) -> Flags:
+    """Return which places are known to a circle wider than the cell of their middle, which says nothing then.
+
+    Parameters
+    ----------
+    cell
+        Row of the cell of each place; `NOWHERE` for none.
+    radius_m
+        Of each place [m]; a cell is as wide as a square of its area.
+    """
+    out = np.zeros(len(cell), dtype=np.bool_)
+    if radius_m is not None:
+        placed = cell != NOWHERE
+        out[placed] = radius_m[placed] > np.sqrt(shapely.area(polygons))[cell[placed]]
+    return out
+
+
+def _tally(of: Flags, counts: Inside, called: Flags, vague: Flags, has_homes: Flags) -> Tally:
     def number(flags: Flags) -> int:
         return int(np.count_nonzero(of & flags))
 
@@ -309,9 +333,10 @@ def _tally(of: Flags, counts: Inside, called: Flags, has_homes: Flags) -> Tally:
         read=int(np.count_nonzero(of)),
         in_cells=number(called & has_homes),
         without_homes=number(called & ~has_homes),
-        in_no_cell=number(counts.calls & ~called),
+        in_no_cell=number(counts.calls & ~called & ~vague),
         outside_extent=number(counts.in_region & ~counts.calls),
         outside_region=number(~counts.in_region),
+        too_vague=number(vague),
     )
 
 

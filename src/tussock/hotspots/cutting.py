@@ -92,5 +92,6 @@ def counted(
         incidents=incidents,
         without_homes=tally.without_homes if tally else 0,
         in_no_unit=tally.in_no_cell if tally else 0,
+        too_vague=tally.too_vague if tally else 0,
         untested=tally.in_cells - tested if tally else 0,
     )

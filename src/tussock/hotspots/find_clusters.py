@@ -14,7 +14,7 @@ from tussock.geodesy import Floats
 from tussock.hotspots.base_effect import fitted_by_distance
 from tussock.hotspots.both_ends import BothScans, Circle, End, least_end, scan_ends
 from tussock.hotspots.calls import Incidents
-from tussock.hotspots.cells import NOWHERE, CallPlaces, Cells, Ground, HomePlaces, Whole
+from tussock.hotspots.cells import NOWHERE, CallPlaces, Cells, Ground, HomePlaces, Whole, too_vague
 from tussock.hotspots.counts import Estimate
 from tussock.hotspots.found import Asked, BaseEffect, Clusters, ClusterTold, Rerun
 from tussock.hotspots.hexagons import COARSEST, FINEST, hexagon_cells
@@ -43,7 +43,7 @@ class Scanned:
 
 
 def finest_units(places: Scanned) -> Cells:
-    """Return the finest H3 cells that are few enough to be scanned.
+    """Return the finest H3 cells that are few enough to be scanned, and no finer than most places are known.
 
     Raises
     ------
@@ -52,7 +52,8 @@ def finest_units(places: Scanned) -> Cells:
     """
     for resolution in range(FINEST, COARSEST, -1):
         cells = units_at(places, resolution)
-        if np.count_nonzero(cells.tested) <= MOST_UNITS:
+        told = cells.incident_tally
+        if np.count_nonzero(cells.tested) <= MOST_UNITS and told.too_vague <= told.read // 2:
             return cells
     return units_at(places, COARSEST)
 
@@ -73,7 +74,7 @@ def found_clusters(units: Cells, incidents: Incidents, places: Scanned, *, asked
     windows = _windows(units)
     most, least = End.of(units, units.homes_high), least_end(units)
     plain = scan_ends(most, least, windows, seed=asked.seed, replicates=asked.replicates)
-    row = rows_of(units, incidents.x, incidents.y)
+    row = rows_of_incidents(units, incidents)
     teller = _Teller(units, incidents, row, places.ground)
     power = tuple(_power(plain, (most, least), windows, share=s, seed=asked.seed) for s in SIZES)
     told = Clusters(units, plain.most, teller.told(plain), power, least=plain.least)
@@ -135,6 +136,12 @@ def _power(
     if found.least is None and ends[1] is not None:  # no home is sure: nothing can stand out
         return replace(seen[0], relative_risk=None, found=0.0)
     return max(seen, key=lambda one: (one.relative_risk or math.inf, -one.found))
+
+
+def rows_of_incidents(units: Cells, incidents: Incidents) -> Whole:
+    """Return the row of the unit of each incident; `NOWHERE` where its place is too vague for that too."""
+    row = rows_of(units, incidents.x, incidents.y)
+    return np.where(too_vague(units.polygons, row, incidents.radius_m), NOWHERE, row)
 
 
 def rows_of(units: Cells, x: Floats, y: Floats) -> Whole:

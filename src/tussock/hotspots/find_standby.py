@@ -11,7 +11,7 @@ from tussock.geodesy import Floats
 from tussock.hotspots.calls import Incidents
 from tussock.hotspots.cells import Cells, Flags, Ground, HomePlaces, Whole
 from tussock.hotspots.demand import Demand, straight_line_m
-from tussock.hotspots.find_clusters import rows_of
+from tussock.hotspots.find_clusters import rows_of, rows_of_incidents
 from tussock.hotspots.found import Asked, Rates, StandbyTold, When
 from tussock.hotspots.slices import Slice, Sliced, sliced
 from tussock.hotspots.smoothing import gamma_poisson
@@ -59,7 +59,7 @@ class _Work:
 
     def demand(self, chosen: Flags) -> Demand:
         """Return calls expected of each building: homes × the rate of its cell, smoothed from these calls."""
-        row = rows_of(self.cells, self.incidents.x, self.incidents.y)
+        row = rows_of_incidents(self.cells, self.incidents)
         told = self.cells.tested
         there = (row >= 0) & chosen
         counts = np.bincount(row[there], minlength=len(told))

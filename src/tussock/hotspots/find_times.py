@@ -10,7 +10,7 @@ import numpy as np
 from tussock.hotspots.calls import Incidents
 from tussock.hotspots.cells import NOWHERE, Cells, Ground
 from tussock.hotspots.circular import circular_mean
-from tussock.hotspots.find_clusters import rows_of
+from tussock.hotspots.find_clusters import rows_of_incidents
 from tussock.hotspots.found import Asked, RepeatsTold, SpaceTime, When
 from tussock.hotspots.repeats import Asking, Release, after_releases, repeats
 from tussock.hotspots.scan_space_time import permutation_scan
@@ -80,7 +80,7 @@ def found_space_time(units: Cells, incidents: Incidents, *, ground: Ground, aske
         Without the package numba.
     """
     months = _months(asked)
-    row = rows_of(units, incidents.x, incidents.y)
+    row = rows_of_incidents(units, incidents)
     told = np.flatnonzero(row != NOWHERE)
     if len(months) < 2 or not len(told):
         return None

@@ -262,9 +262,9 @@ def _many(n: int, one: str) -> str:
 
 def _places(calls: tuple[Call, ...], found: Incidents) -> CallPlaces:
     """Return the places of the calls, flagged where a call stands for its incident."""
-    x, y = np.array([(c.x, c.y) for c in calls], dtype=np.float64).reshape(-1, 2).T
+    x, y, radius_m = np.array([(c.x, c.y, c.radius_m) for c in calls], dtype=np.float64).reshape(-1, 3).T
     stands = {i.place.id for i in found.items}
-    return CallPlaces(x, y, np.array([c.id in stands for c in calls], dtype=np.bool_))
+    return CallPlaces(x, y, np.array([c.id in stands for c in calls], dtype=np.bool_), radius_m)
 
 
 def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
@@ -305,6 +305,12 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
             f"{_many(totals.untested, 'incident')} from cells known to less than 95 %, "
             f"{totals.without_homes} from cells without a home: both are left out of tests and smoothed "
             "rates."
+        )
+    if totals.too_vague:
+        share = math.ceil(100 * totals.too_vague / totals.incidents)
+        yield (
+            f"{_many(totals.too_vague, 'incident')} known to a circle wider than a cell: in none, so rates "
+            f"and odds of cells are too low, by {share} % on average; those of the district are not."
         )
     if unseen := len(work.given.releases) - len(followed(work.given.releases, asked)):
         why = "before or after the time observed: not asked whether a call followed"

@@ -161,6 +161,8 @@ class Counted:
     untested
         Of the incidents, how many came from a cell with homes that is left out of tests: less than 95 % of
         its area is in the known extent.
+    too_vague
+        Of the incidents, how many are known to a circle wider than the cell of its middle: in no cell.
     """
 
     read: int
@@ -175,11 +177,13 @@ class Counted:
     without_homes: int = 0
     in_no_unit: int = 0
     untested: int = 0
+    too_vague: int = 0
 
     @property
     def tested(self) -> int:
         """How many of the incidents take part in tests and smoothed rates."""
-        return self.incidents - self.without_homes - self.in_no_unit - self.untested
+        apart = self.without_homes + self.in_no_unit + self.untested + self.too_vague
+        return self.incidents - apart
 
     @property
     def left_out(self) -> int:

@@ -286,6 +286,7 @@ def _totals(found: Hotspots) -> str:
     of_incidents = (
         (f"from {_a(found)} without homes", c.without_homes),
         ("from none of the areas supplied", c.in_no_unit),
+        (f"known to a circle wider than {_a(found)}: in none", c.too_vague),
         (f"from {_a(found)} less than {percent(LEAST_KNOWN)} known: in no test", c.untested),
     )
     rows = _sum("Callouts in the book", c.read, head=True)
