@@ -106,6 +106,32 @@ def test_incidents_of_the_cells_reconcile() -> None:
     assert sum(found().by_species.values()) == told.incidents
 
 
+def test_calls_known_to_a_suburb_are_incidents_but_in_no_cell() -> None:
+    """Thirty of ninety at 2 km: each an incident of its own, in no cell, and in no band of the creek."""
+    rough = [replace(c, radius_m=2000.0) if n % 3 == 0 else c for n, c in enumerate(along_the_creek())]
+    told = find(given(*rough), district(), ASKED)
+    c, rates, clusters = told.counted, told.rates, told.clusters
+    assert rates is not None and clusters is not None
+    assert (told.incidents.rough, c.too_vague) == (30, 30)
+    assert c.incidents >= found().counted.incidents
+    assert c.tested == rates.cells.incidents[rates.cells.tested].sum()
+    assert c.tested + c.untested + c.without_homes + c.in_no_unit + c.too_vague == c.incidents
+    assert clusters.scan.calls <= c.incidents - 30
+    for one in clusters.told:
+        assert sum(one.species.values()) == one.cluster.observed
+    assert all(e.vague == 30 for e in told.edges)
+    assert any("30 incidents known to a circle wider than a cell" in note for note in told.notes)
+
+
+def test_places_as_wide_as_most_cells_are_scanned_in_wider_ones() -> None:
+    """All at 200 m: cells of resolution 10 are 123 m across (H3's average of 0.015 km²), of 9 325 m."""
+    told = find(given(*(replace(c, radius_m=200.0) for c in along_the_creek())), district(), ASKED)
+    before = found().clusters
+    assert told.clusters is not None and before is not None
+    assert (before.units.resolution, told.clusters.units.resolution) == (10, 9)
+    assert told.clusters.units.incident_tally.too_vague == 0 and told.clusters.scan.calls > 0
+
+
 def test_the_order_of_calls_changes_nothing() -> None:
     again = find(given(*reversed(along_the_creek())), district(), ASKED)
     assert again.counted == found().counted and again.calls == found().calls

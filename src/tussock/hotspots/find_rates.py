@@ -12,7 +12,7 @@ from tussock.geodesy import Floats
 from tussock.hotspots.calls import Incidents
 from tussock.hotspots.cell_odds import cell_odds
 from tussock.hotspots.cells import NOWHERE, CallPlaces, Cells, Ground, HomePlaces
-from tussock.hotspots.find_clusters import rows_of
+from tussock.hotspots.find_clusters import rows_of_incidents
 from tussock.hotspots.found import Asked, Rates, Rerun
 from tussock.hotspots.hexagons import Choice, hexagon_steps
 from tussock.hotspots.odds import Prior
@@ -73,7 +73,7 @@ def _smoothed(cells: Cells, homes: Floats, years: float) -> Smoothed:
 
 def in_whole_years(cells: Cells, incidents: Incidents, *, asked: Asked) -> Cells:
     """Return the same cells with the incidents of the whole years alone; tallies stay those of all."""
-    row = rows_of(cells, incidents.x, incidents.y)
+    row = rows_of_incidents(cells, incidents)
     timely = np.array([asked.in_whole_years(i.time) for i in incidents.items], dtype=np.bool_)
     there = row[timely & (row != NOWHERE)]
     return replace(cells, incidents=np.bincount(there, minlength=len(cells.names)).astype(np.int64))
