@@ -77,7 +77,15 @@ KEYS: dict[str, set[str]] = {
         *("first_month", "last_month", "p", "stands_out"),
     },
     "when": {
-        *("season_year_begins_in_month", "quiet_share", "calendars", "found_in", "captured", "attempts"),
+        *(
+            "days_by_month",
+            "season_year_begins_in_month",
+            "quiet_share",
+            "calendars",
+            "found_in",
+            "captured",
+            "attempts",
+        ),
         *("share_captured", "no_attempt"),
     },
     "when.calendars[]": {

@@ -120,3 +120,18 @@ def test_turning_the_clock_turns_the_mean(shift: float, seed: int) -> None:
 def test_the_unit_of_time_scales_the_mean(period: float) -> None:
     one, two = circular_mean(heap(50, at=20)), circular_mean(heap(50, at=20) * period / 24, period=period)
     assert two.mean == pytest.approx(one.mean * period / 24)
+
+
+def test_half_of_the_times_lie_between_the_quarters() -> None:
+    """By hand: 31 times, 23:00 to 2:00 each six minutes; the quarters of the even run are 23:45 and 1:15."""
+    times = np.array([(23 + k / 10) % 24 for k in range(31)])
+    found = circular_mean(times)
+    assert found.told
+    first, third = found.quarters
+    assert (first % 24, third % 24) == pytest.approx((23.75, 1.25), abs=1e-9)
+    rng = np.random.default_rng(3)
+    spread = rng.normal(14, 3, 400)
+    wide = circular_mean(spread % 24)
+    inside = (spread >= wide.quarters[0]) & (spread <= wide.quarters[1])
+    assert wide.told and inside.mean() == pytest.approx(0.5, abs=0.01)
+    assert wide.quarters[1] - wide.quarters[0] > 5 * (wide.high - wide.low)

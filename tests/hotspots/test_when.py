@@ -15,7 +15,7 @@ from tussock.errors import InputError
 from tussock.hotspots.calls import Call, Incident
 from tussock.hotspots.counts import clopper_pearson, garwood
 from tussock.hotspots.find_times import NO_ATTEMPT
-from tussock.hotspots.when import ALL, calendars, places_found, season_year, share_captured
+from tussock.hotspots.when import ALL, busiest, calendars, places_found, season_year, share_captured
 from tussock.names import OUTCOMES
 
 ZONE = ZoneInfo("Australia/Hobart")
@@ -171,3 +171,49 @@ def test_no_attempt_is_told_of_every_outcome_a_callout_may_have() -> None:
     """76 calls of no snake, 32 found dead, 23 killed before arrival and 17 referred were once attempts."""
     assert set(OUTCOMES) - NO_ATTEMPT == {"captured", "not_found", "gone_on_arrival"}
     assert set(OUTCOMES) > NO_ATTEMPT
+
+
+def test_a_month_seen_twice_is_not_the_busiest_for_it() -> None:
+    """50 in 62 days of October against 40 in 31 of December: 24 and 39 for 30 days."""
+    months = [20, 20, 20, 20, 20, 20, 20, 20, 45, 50, 30, 40]
+    days = (31, 28, 31, 30, 31, 30, 31, 31, 60, 62, 46, 31)
+    months_, each = busiest(months, days)
+    assert months_ == (12,) and 30 * each == pytest.approx(38.7, abs=0.05)
+
+
+def test_a_tie_is_of_all_that_are_level_and_one_month_is_set_against_none() -> None:
+    assert busiest([30, 28, *[0] * 10], (30, 28, *[31] * 10))[0] == (1, 2)
+    assert busiest([9, *[0] * 11], (20, *[0] * 11)) == ((), 0.0)
+    assert busiest([9, 1, *[0] * 10], (31, 13, *[0] * 10)) == ((), 0.0)  # 13 days tell nothing
+    assert busiest([0] * 12, (31,) * 12) == ((), 0.0)
+
+
+def test_the_quiet_month_goes_by_the_days_observed() -> None:
+    """June was seen for half a month and July for three: July is the quieter, whatever the counts."""
+    months = [10, 10, 10, 10, 10, 5, 15, 10, 10, 10, 10, 10]
+    days = [30] * 12
+    days[5], days[6] = 15, 90
+    found = season_year(months, days=days)
+    assert found.month == 7 and found.of_days == pytest.approx((15 + 90 + 30) / 405)
+    assert season_year(months).month == 5
+
+
+def test_twice_the_days_are_no_quieter_a_share() -> None:
+    """11 % of calls in 11 % of the days is as many as elsewhere."""
+    days = [31, 28, 31, 30, 31, 30, 31, 31, 60, 62, 46, 31]
+    found = season_year([10 * d for d in days], days=days)
+    assert not found.clear
+    assert found.share.value == pytest.approx(found.of_days)
+
+
+@pytest.mark.parametrize("unseen", [0, 5, 13])
+def test_the_season_year_cannot_be_told_of_fewer_than_twelve_months(unseen: int) -> None:
+    """June and July not observed, or hardly: the year begins where observation did, and is not known."""
+    days = (31, 28, 31, 30, 31, unseen, 0, 31, 30, 31, 30, 31)
+    found = season_year([9, 9, 9, 9, 9, 0, 0, 9, 9, 9, 9, 9], days=days, first=8)
+    assert (found.known, found.month, found.clear) == (False, 8, False)
+
+
+def test_the_uneven_days_must_be_twelve() -> None:
+    with pytest.raises(InputError, match="3 days"):
+        season_year([1] * 12, days=(1, 2, 3))

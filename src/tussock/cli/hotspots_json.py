@@ -151,8 +151,15 @@ def _space_time(told: SpaceTime, found: Hotspots) -> Made:
 
 def _when(told: When) -> Made:
     return {
-        "season_year_begins_in_month": told.season.month,
-        "quiet_share": {**_estimate(told.season.share), "clear": told.season.clear},
+        "days_by_month": list(told.days),
+        "season_year_begins_in_month": told.season.month if told.season.known else None,
+        "quiet_share": {
+            **_estimate(told.season.share),
+            "of_days": number(told.season.of_days),
+            "clear": told.season.clear,
+        }
+        if told.season.known
+        else None,
         "calendars": [_calendar(name, c, told.hours.get(name)) for name, c in told.calendars.items()],
         "found_in": [{"place": name, **_estimate(e)} for name, e in told.found_in.items()],
         "captured": told.captured,
@@ -165,7 +172,14 @@ def _when(told: When) -> Made:
 def _calendar(name: str, calendar: Calendar, mean: CircularMean | None) -> Made:
     hour = None
     if mean is not None and mean.told:
-        hour = {"mean": number(mean.mean), "low": number(mean.low), "high": number(mean.high)}
+        first, third = mean.quarters
+        hour = {
+            "half_from": number(first % 24),
+            "half_to": number(third % 24),
+            "mean": number(mean.mean),
+            "mean_low": number(mean.low),
+            "mean_high": number(mean.high),
+        }
     return {
         "species": None if name == ALL else name,
         "incidents": calendar.n,

@@ -47,6 +47,9 @@ class CircularMean:
         In [0, period); ``nan`` where none is told.
     low, high
         Its 95 % interval, which may run past the circle's ends; ``nan`` where none is told.
+    quarters
+        Between which the middle half of the times lies, round the mean; may run past the circle's ends;
+        ``nan`` where none is told.
     length
         Of the mean vector, 0 (spread all round) to 1 (all at one instant); ``nan`` for none.
     modes
@@ -59,6 +62,7 @@ class CircularMean:
     high: float
     length: float
     modes: int
+    quarters: tuple[float, float] = (math.nan, math.nan)
 
     @property
     def told(self) -> bool:
@@ -91,7 +95,9 @@ def circular_mean(times: Floats, *, period: float = 24.0) -> CircularMean:
     half = _half_width(angles, direction, length)
     scale = period / (2 * math.pi)
     mean = direction * scale % period
-    return CircularMean(n, mean, mean - half * scale, mean + half * scale, length, modes)
+    apart = np.angle(np.exp(1j * (angles - direction)))
+    first, third = (mean + float(q) * scale for q in np.quantile(apart, (0.25, 0.75)))
+    return CircularMean(n, mean, mean - half * scale, mean + half * scale, length, modes, (first, third))
 
 
 def rayleigh_p(length: float, n: int) -> float:

@@ -45,11 +45,13 @@ def found_when(incidents: Incidents, asked: Asked) -> When:
         )
         for name in by_species
     }
+    days = asked.days_by_month
     captured, attempts, share = share_captured(incidents.items, leaving_out=NO_ATTEMPT)
     return When(
         calendars=by_species,
+        days=days,
         hours=hours,
-        season=season_year(by_species[ALL].months),
+        season=season_year(by_species[ALL].months, days=days, first=asked.first.month),
         found_in=places_found(incidents.items),
         captured=captured,
         attempts=attempts,

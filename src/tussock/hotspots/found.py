@@ -363,6 +363,8 @@ class When:
     ----------
     calendars
         By species; ``""`` is all together.
+    days
+        Days observed of each calendar month, from January on.
     hours
         Circular mean of the hour, by the same keys; told only for 30 and more with one mode.
     found_in
@@ -372,6 +374,7 @@ class When:
     """
 
     calendars: Mapping[str, Calendar]
+    days: tuple[int, ...]
     hours: Mapping[str, CircularMean]
     season: SeasonYear
     found_in: Mapping[str, Estimate]

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
+from fractions import Fraction
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +15,7 @@ from tussock.errors import InputError
 from tussock.geodesy import Floats
 from tussock.hotspots.calls import Incident
 from tussock.hotspots.counts import Estimate, clopper_pearson, garwood_ends
+from tussock.hotspots.observed import LEAST_DAYS
 
 Whole = npt.NDArray[np.int64]
 MONTHS, HOURS = 12, 24
@@ -99,17 +101,24 @@ class SeasonYear:
     incidents
         Counted in that month and the two beside it.
     share
-        Their share of all; a quarter would be no quieter than the rest.
+        Their share of all.
+    of_days
+        Their share of the days observed: with that share of incidents they would be no quieter than the rest.
+    known
+        Whether all twelve months were observed. If not, the quiet one cannot be told, and the year begins
+        with the month in which observation did.
     """
 
     month: int
     incidents: int
     share: Estimate
+    of_days: float = 0.25
+    known: bool = True
 
     @property
     def clear(self) -> bool:
-        """Whether the quiet months are surely quieter than a quarter of the year."""
-        return self.share.high < 0.25
+        """Whether the quiet months are surely quieter than the rest of the year."""
+        return self.known and self.share.high < self.of_days
 
     def of(self, time: datetime, *, zone: tzinfo) -> int:
         """Return the season year of an instant: the calendar year in which it began."""
@@ -117,30 +126,57 @@ class SeasonYear:
         return local.year if local.month >= self.month else local.year - 1
 
 
-def season_year(months: npt.ArrayLike) -> SeasonYear:
+def season_year(months: npt.ArrayLike, *, days: Sequence[int] = (1,) * MONTHS, first: int = 1) -> SeasonYear:
     """Return the season year that the counts of the calendar months suggest.
 
-    The quiet month is the middle of the three months running with the fewest; of several the middle of
-    the five with the fewest, then of seven, nine and eleven, then the one with the fewest itself, then the
-    first in the year.
+    The quiet month is the middle of the three months running with the fewest for the days observed; of
+    several the middle of the five with the fewest, then of seven, nine and eleven, then the one with the
+    fewest itself, then the first in the year.
 
     Parameters
     ----------
     months
         Counts from January on, shape (12,).
+    days
+        Days observed of each calendar month; left out, all months were observed alike.
+    first
+        Month in which observation began.
 
     Raises
     ------
     InputError
         When there are not twelve.
     """
+    counts, seen = np.asarray(months), np.asarray(days)
+    if counts.shape != (MONTHS,) or seen.shape != (MONTHS,):
+        raise InputError(f"{counts.size} counts, {seen.size} days", allowed="12 each, from January on")
+    alike = len(set(seen.tolist())) == 1
+    known = alike or int(seen.min()) >= LEAST_DAYS
+    if known:
+        running = {width: (_running(counts, width), _running(seen, width)) for width in (3, 5, 7, 9, 11, 1)}
+        # exact: a tie must not hang on a rounding
+        rates = {m: [Fraction(int(c[m]), int(d[m])) for c, d in running.values()] for m in range(MONTHS)}
+        quiet = min(range(MONTHS), key=lambda m: (*rates[m], m))
+    else:
+        quiet = first - 1
+    incidents, of = int(_running(counts, 3)[quiet]), int(_running(seen, 3)[quiet])
+    return SeasonYear(
+        quiet + 1, incidents, clopper_pearson(incidents, int(counts.sum())), of / int(seen.sum()), known
+    )
+
+
+def busiest(months: npt.ArrayLike, days: Sequence[int]) -> tuple[tuple[int, ...], float]:
+    """Return the months, 1 to 12, with most incidents for each day observed, and how many a day.
+
+    Only months observed for two weeks and more are asked. Several where they are level; none where fewer
+    than two months were observed so long, or no incident is of them.
+    """
     counts = np.asarray(months)
-    if counts.shape != (MONTHS,):
-        raise InputError(f"{counts.size} counts", allowed="12, from January on")
-    running = {width: _running(counts, width) for width in (3, 5, 7, 9, 11, 1)}
-    quiet = min(range(MONTHS), key=lambda m: (*(int(sums[m]) for sums in running.values()), m))
-    incidents = int(running[3][quiet])
-    return SeasonYear(quiet + 1, incidents, clopper_pearson(incidents, int(counts.sum())))
+    rates = {m: Fraction(int(counts[m]), d) for m, d in enumerate(days) if d >= LEAST_DAYS}
+    most = max(rates.values(), default=Fraction(0))
+    if len(rates) < 2 or not most:
+        return (), 0.0
+    return tuple(m + 1 for m, rate in rates.items() if rate == most), float(most)
 
 
 def _running(counts: npt.NDArray[np.generic], width: int) -> Whole:

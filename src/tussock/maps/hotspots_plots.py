@@ -1,4 +1,4 @@
-"""The hotspots' drawings: rate ratios of edges, rates by distance, calendars, shares.
+"""The hotspots' drawings: rate ratios of edges, rates by distance, shares.
 
 Inline SVG with direct labels; intervals always drawn, zero or "as often" shown, the caption is the claim.
 """
@@ -8,12 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-import numpy as np
-
 from tussock.hotspots.bands import Band, EdgeEffect
 from tussock.hotspots.counts import Estimate
-from tussock.hotspots.when import Calendar
-from tussock.maps.hotspots_svg import WIDTH, Amounts, Ratios, across, dot, line, plot, text, upright
+from tussock.maps.hotspots_svg import WIDTH, Amounts, Ratios, across, dot, line, plot, text
 from tussock.maps.hotspots_words import (
     FEWER,
     MORE,
@@ -32,7 +29,6 @@ from tussock.maps.hotspots_words import (
     span,
 )
 from tussock.maps.words import grouped
-from tussock.names import MONTHS
 
 MOST_EDGES = 10
 """More edges than that are in the table only."""
@@ -41,7 +37,6 @@ LEAST_IN_CALENDAR = 10
 _LETTERS = 34
 _ROW = 58.0
 _ORDER = {MORE: 0, NOT_SHOWN: 1, FEWER: 2, NOT_TESTED: 3}
-_LEFT, _TOP, _TALL = 34.0, 20.0, 120.0
 
 
 def ranked(effects: Sequence[EdgeEffect]) -> list[EdgeEffect]:
@@ -149,111 +144,6 @@ def _rate(rate: Estimate) -> str:
 
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
-
-
-def months_plot(calendar: Calendar, *, first: int, claim: str) -> str:
-    """Return incidents by month with intervals, the season year's first month first.
-
-    Parameters
-    ----------
-    first
-        Month, 1 to 12, with which the season year begins.
-    """
-    order = [(first - 1 + k) % 12 for k in range(12)]
-    low, high = calendar.month_ends()
-    names = [MONTHS[m][:1] for m in order]
-    heard = [MONTHS[m] for m in order]
-    said = "Columns: incidents by month, from the quiet month on; lines: 95 % interval of what lies behind."
-    return _columns(
-        [int(calendar.months[m]) for m in order],
-        [(float(low[m]), float(high[m])) for m in order],
-        names,
-        claim=claim,
-        note=said,
-        heard=heard,
-    )
-
-
-def hours_plot(calendar: Calendar, *, claim: str) -> str:
-    """Return incidents by hour of local time with intervals."""
-    low, high = calendar.hour_ends()
-    names = [str(h) if h % 6 == 0 else "" for h in range(24)]
-    ends = list(zip(low.tolist(), high.tolist(), strict=True))
-    note = "Columns: incidents by the hour they began, local time; lines: 95 % interval of what lies behind."
-    heard = [f"{h}:00" for h in range(24)]
-    return _columns([int(n) for n in calendar.hours], ends, names, claim=claim, note=note, heard=heard)
-
-
-def _columns(
-    counts: Sequence[int],
-    ends: Sequence[tuple[float, float]],
-    names: Sequence[str],
-    *,
-    claim: str,
-    note: str,
-    heard: Sequence[str],
-) -> str:
-    foot = _TOP + _TALL
-    scale = Amounts(max(high for _, high in ends), start=foot, end=_TOP)
-    step = (WIDTH - _LEFT) / len(counts)
-    out = line(f"M{_LEFT} {foot + 0.5:g}H{WIDTH:g}", "axis") + text(_LEFT - 4, foot + 4, "0", anchor="end")
-    out += text(_LEFT - 4, _TOP + 5, figure(scale.most), anchor="end")
-    for k, (number, (low, high), name) in enumerate(zip(counts, ends, names, strict=True)):
-        x, tall = _LEFT + k * step, foot - scale.at(number)
-        if number:
-            out += f'<rect class="all" x="{x + 2:.1f}" y="{foot - tall:.1f}" width="{step - 4:.1f}"'
-            out += f' height="{tall:.1f}"/>'
-        out += upright(x + step / 2, scale.at(high), scale.at(low))
-        out += text(x + step / 2, foot + 17, name, anchor="middle") if name else ""
-    said = [f"{name} {number}" for name, number in zip(heard, counts, strict=True) if number]
-    return plot(claim, foot + 22, out, note, said=said)
-
-
-def calendar_plot(name: str, calendar: Calendar, *, first: int, explained: bool = True) -> str:
-    """Return incidents by month and hour as squares; full where they are surely more than evenly spread.
-
-    Parameters
-    ----------
-    first
-        Month, 1 to 12, with which the season year begins.
-    explained
-        Whether to say how to read it; not under each of several.
-    """
-    if calendar.n < LEAST_IN_CALENDAR:
-        return ""
-    order = [(first - 1 + k) % 12 for k in range(12)]
-    low, high = calendar.ends()
-    even, most = calendar.n / calendar.counts.size, int(calendar.counts.max())
-    step, tall = (WIDTH - _LEFT) / 24, 15.0
-    out = ""
-    for row, month in enumerate(order):
-        y = 4 + row * tall
-        out += text(_LEFT - 4, y + 12, MONTHS[month][:3], anchor="end")
-        out += line(f"M{_LEFT} {y + tall / 2:.1f}H{WIDTH:g}", "faint")
-        for hour in range(24):
-            number = int(calendar.counts[month, hour])
-            if number:
-                side = max(3.0, 12.0 * math.sqrt(number / most))
-                x = _LEFT + (hour + 0.5) * step
-                kind = "dot-full" if low[month, hour] > even else "dot-open"
-                out += f'<rect class="{kind}" x="{x - side / 2:.1f}" y="{y + (tall - side) / 2:.1f}"'
-                out += f' width="{side:.1f}" height="{side:.1f}"/>'
-    foot = 4 + 12 * tall
-    for hour in (0, 6, 12, 18):
-        x = _LEFT + hour * step
-        out += line(f"M{x:.1f} 2V{foot + 4:g}", "faint") + text(x + 2, foot + 17, f"{hour}:00")
-    month, hour = (int(v) for v in np.unravel_index(int(calendar.counts.argmax()), calendar.counts.shape))
-    fullest = (
-        f"Largest square: {count(most, 'incident')} in {MONTHS[month]} from {hour}:00 to {hour + 1}:00 "
-        f"(95 % interval {span(float(low[month, hour]), float(high[month, hour]))})."
-    )
-    note = (
-        f"{fullest} Area: number of incidents. Full: surely more than {figure(even)}, which each hour of a "
-        "month would have if they came evenly; hollow: not shown."
-    )
-    claim = f"{name}: {count(calendar.n, 'incident')} by month and hour"
-    said = [fullest.removesuffix(".")]
-    return plot(claim, foot + 22, out, note if explained else fullest, said=said)
 
 
 def shares_plot(shares: Mapping[str, Estimate], *, claim: str, note: str) -> str:

@@ -5,22 +5,20 @@ from __future__ import annotations
 from collections import Counter
 from html import escape
 
+from tussock.hotspots.circular import CircularMean
 from tussock.hotspots.found import Hotspots, When
-from tussock.hotspots.when import ALL
+from tussock.hotspots.when import ALL, busiest
+from tussock.maps.hotspots_calendars import PER_DAYS, calendar_plot, hours_plot, months_plot, unseen_words
 from tussock.maps.hotspots_parts import bullets, fold
-from tussock.maps.hotspots_plots import (
-    LEAST_IN_CALENDAR,
-    calendar_plot,
-    hours_plot,
-    months_plot,
-    shares_plot,
-)
-from tussock.maps.hotspots_words import count, listed, percent, share, word
+from tussock.maps.hotspots_plots import LEAST_IN_CALENDAR, shares_plot
+from tussock.maps.hotspots_words import count, figure, listed, percent, share, word
 from tussock.maps.words import sentence
 from tussock.names import MONTHS
 
 MOST_SPECIES = 5
 """Species with a calendar of their own on the page."""
+MOST_LEVEL = 3
+"""Months named as having most incidents alike; more than so many are said to be level."""
 MANY_AT_MIDNIGHT = 0.1
 """Share of incidents at 00:00:00 from which the hours are not to be trusted (choice of this project)."""
 
@@ -34,29 +32,54 @@ def when(found: Hotspots) -> str:
     every = told.calendars[ALL]
     named = [name for name in told.calendars if name != ALL]
     first = told.season.month
-    drawn = months_plot(every, first=first, claim=months_claim(told))
+    drawn = months_plot(every, days=told.days, first=first, claim=months_claim(told))
     drawn += hours_plot(every, claim=hours_claim(told)) + _captured(found, told) + _found_in(told)
     enough = [name for name in named if told.calendars[name].n >= LEAST_IN_CALENDAR][:MOST_SPECIES]
-    each = calendar_plot("All species", every, first=first)
+    each = calendar_plot("All species", every, days=told.days, first=first)
     each += "".join(
-        calendar_plot(word(name), told.calendars[name], first=first, explained=False) for name in enough
+        calendar_plot(word(name), told.calendars[name], days=told.days, first=first, explained=False)
+        for name in enough
     )
     by_hour = fold("By month and hour, by species", f'<div class="plots">{each}</div>' if each else "")
     return f'<div class="plots">{drawn}</div>{bullets(_lines(told, enough))}{by_hour}'
 
 
 def months_claim(told: When) -> str:
-    """Return in which month most incidents began, and where the season year begins."""
-    month = MONTHS[int(told.calendars[ALL].months.argmax())]
-    return f"Most incidents in {month}; the season year begins in {MONTHS[told.season.month - 1]}"
+    """Return in which month most incidents began for the days observed, and where the season year begins."""
+    return f"{_busiest_words(told)}; {season_words(told)}"
+
+
+def season_words(told: When) -> str:
+    """Return where the season year begins, or that it cannot be told."""
+    if told.season.known:
+        return f"the season year begins in {MONTHS[told.season.month - 1]}"
+    return f"where the season year begins cannot be told ({unseen_words(told.days)})"
+
+
+def _busiest_words(told: When) -> str:
+    months, each = busiest(told.calendars[ALL].months, told.days)
+    if not months:
+        return "No month is set against another: too short a time or too few incidents"
+    names = [MONTHS[m - 1] for m in months]
+    if len(names) > MOST_LEVEL:
+        return f"No month had most incidents for the days observed: {len(names)} are level"
+    seen = "" if told.season.known else "Of the months observed, "
+    level = " alike" if len(names) > 1 else ""
+    return f"{seen}{listed(names)} had most incidents{level}, {figure(PER_DAYS * each)} per {PER_DAYS:g} days"
 
 
 def hours_claim(told: When) -> str:
-    """Return about which time of day calls come, or that there is no one time."""
+    """Return between which times of day half of the calls come, or that there is no one time."""
     mean = told.hours.get(ALL)
     if mean is not None and mean.told:
-        return f"Calls come about {clock(mean.mean)} (95 % interval {clock(mean.low)}–{clock(mean.high)})"
+        return f"Half of the incidents began between {quarters(mean)}"
     return "No one time of day: too few, or more than one peak"
+
+
+def quarters(mean: CircularMean) -> str:
+    """Return between which times the middle half lies."""
+    first, third = mean.quarters
+    return f"{clock(first)} and {clock(third)}"
 
 
 def clock(hours: float) -> str:
@@ -110,17 +133,29 @@ def _others(found: Hotspots, told: When) -> str:
     return f" The others ended as: {listed(f'{word(o)} {ended[o]}' for o in order)}." if order else ""
 
 
+def _quiet(told: When) -> str:
+    """Return how few incidents fall in the quiet months, beside their share of the days observed."""
+    season = told.season
+    if not season.known:
+        return sentence(season_words(told))
+    of = f"{share(season.share)} of incidents and {percent(season.of_days)} of the days observed"
+    quiet = f"{of} fall in {MONTHS[season.month - 1]} and the months beside it"
+    return f"{quiet}{'' if season.clear else ': not surely quieter than the rest of the year'}."
+
+
 def _lines(told: When, enough: list[str]) -> list[str]:
     """Return what else must be known of the times."""
     every = told.calendars[ALL]
-    season = told.season
-    quiet = f"{share(season.share)} of incidents fall in {MONTHS[season.month - 1]} and the months beside it"
-    lines = [f"{quiet}{'' if season.clear else ': not surely quieter than the rest of the year'}."]
+    lines = [_quiet(told)]
+    if (mean := told.hours.get(ALL)) is not None and mean.told:
+        interval = f"{clock(mean.low)}–{clock(mean.high)}"
+        lines.append(
+            f"The mean time is {clock(mean.mean)}; 95 % interval of the mean, not of the calls: {interval}."
+        )
     for name in enough:
         mean = told.hours.get(name)
         if mean is not None and mean.told:
-            interval = f"{clock(mean.low)}–{clock(mean.high)}"
-            lines.append(f"{word(name)}: about {clock(mean.mean)} ({interval}), from {mean.n} incidents.")
+            lines.append(f"{word(name)}: half between {quarters(mean)}, of {mean.n} incidents.")
     few = [name for name in told.calendars if name != ALL and name not in enough]
     if few:
         lines.append(
