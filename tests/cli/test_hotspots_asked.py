@@ -33,6 +33,7 @@ _ALL = {
     *("format", "software", "note", "claim", "headline", "region", "observed", "days", "zone", "base"),
     *(
         "yearly_figures_of",
+        "warning",
         "seed",
         "replicates",
         "inputs",

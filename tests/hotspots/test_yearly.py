@@ -59,7 +59,7 @@ def test_a_second_spring_does_not_raise_the_rate_of_a_year() -> None:
     assert 73 <= n <= 76 and scaled > 1.2 * n
     told = found()
     assert told.counted.incidents == len(springs())
-    assert told.district_rate.value == pytest.approx(1000 * n / HOMES)
+    assert told.district_rate is not None and told.district_rate.value == pytest.approx(1000 * n / HOMES)
     assert told.district_rate.high == pytest.approx(1000 * garwood(n).high / HOMES)
     assert told.district_odds is not None and told.district_odds.years == 1
     assert told.district_odds.incidents == n
@@ -116,7 +116,7 @@ def test_twenty_days_have_no_yearly_figure() -> None:
     told = find(given(*springs()), district(), asked(date(2025, 9, 5), date(2025, 9, 24)))
     n = told.counted.incidents
     assert n == 10
-    assert told.district_rate.value == pytest.approx(1000 * n / HOMES)
+    assert told.district_rate is not None and told.district_rate.value == pytest.approx(1000 * n / HOMES)
     assert district_words(told).endswith("per 1,000 homes in the time observed (20 days)")
     assert told.district_odds is not None and told.district_odds.one_in is None
     assert "20 days were observed" in odds_words(told.district_odds)

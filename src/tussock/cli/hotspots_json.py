@@ -34,6 +34,7 @@ def as_json(found: Hotspots) -> str:
         "software": found.software,
         "note": CALLS_NOT_SNAKES,
         "claim": claim(found),
+        "warning": found.counted.warning or None,
         "headline": None if found.headline is None else edge_name(found.headline),
         **_asked(found),
         "inputs": dict(found.inputs),
@@ -49,7 +50,9 @@ def as_json(found: Hotspots) -> str:
             "outside": _span(found.exposure.outside),
             "others_given": found.exposure.others_given,
         },
-        "district_rate": {
+        "district_rate": None
+        if found.district_rate is None
+        else {
             **_estimate(found.district_rate),
             "unit": f"incidents per 1,000 homes {time_words(found.asked)}",
         },

@@ -64,6 +64,8 @@ _HANG = "    "
 def show(found: Hotspots, output: Format) -> None:
     """Print a result: the answer on stdout, the caution on stderr."""
     say(CALLS_NOT_SNAKES)
+    if found.counted.warning:
+        say(found.counted.warning)
     match output:
         case Format.CSV:
             plan_show.data(edges_csv(found))

@@ -46,7 +46,7 @@ from tussock.hotspots.found import (
     StandbyTold,
     When,
 )
-from tussock.hotspots.odds import Area, odds
+from tussock.hotspots.odds import Area, Odds, odds
 from tussock.hotspots.surface import Points, Surface, relative_risk, usual_bandwidth_m
 
 LEAST_SCANNED = 3
@@ -78,17 +78,10 @@ def find(
 
     work = _Work(given, region, asked, step)
     edges, edge_steps = work.edges()
-    rates, cell_steps = found_rates(
-        work.calls, work.home_places, incidents=work.incidents, ground=work.ground, asked=asked
-    )
-    work.tick()
+    rates, cell_steps = work.rates()
     clusters, cluster_steps = work.clusters()
     when = work.some("when", 1, lambda: found_when(work.incidents, asked))
-    tested = int(rates.cells.incidents[rates.cells.tested].sum())
-    tally = rates.cells.incident_tally
-    totals = counted(
-        given, work.kept, incidents=len(work.incidents), tally=tally, tested=min(tested, tally.in_cells)
-    )
+    totals = work.reconciled(rates)
     return Hotspots(
         region=region.file.name,
         plane=region.plane,
@@ -105,7 +98,7 @@ def find(
         space_time=work.space_time(),
         when=when,
         repeats=work.repeats(when),
-        district_odds=odds(work.district(), years=asked.years),
+        district_odds=work.district_odds(),
         standby=work.standby(rates, when),
         surface=work.surface(),
         reruns=(*edge_steps, *cluster_steps, *cell_steps),
@@ -140,6 +133,7 @@ class _Work:
         self.ground = Ground(self.region.plane, known_extent(self.region), _box(self.region))
         self.kept: Kept = kept(self.given, self.ground, self.asked)
         self.incidents: Incidents = incidents(self.kept.calls)
+        self.totals: Counted = counted(self.given, self.kept, incidents=len(self.incidents))
         self.calls = _places(self.kept.calls, self.incidents)
         h = self.homes
         self.home_places = HomePlaces(h.x, h.y, h.low, h.high)
@@ -161,6 +155,8 @@ class _Work:
         return None
 
     def edges(self) -> tuple[tuple[EdgeEffect, ...], tuple[Rerun, ...]]:
+        if self._nothing("edges"):
+            return (), ()
         mapped = mapped_edges(self.region, day=self.day)
         if not mapped:
             self.missing["edges"] = "no reserve, water or habitat is mapped"
@@ -171,6 +167,28 @@ class _Work:
         if not len(self.incidents):
             return found, ()
         return found, tuple(edge_reruns(head, mapped, self.incidents, self.homes))
+
+    def rates(self) -> tuple[Rates | None, tuple[Rerun, ...]]:
+        self.tick()
+        if self._nothing("rates"):
+            return None, ()
+        return found_rates(
+            self.calls, self.home_places, incidents=self.incidents, ground=self.ground, asked=self.asked
+        )
+
+    def reconciled(self, rates: Rates | None) -> Counted:
+        """Return the totals, with those of the cells where there are any."""
+        if rates is None:
+            return self.totals
+        tally = rates.cells.incident_tally
+        tested = min(int(rates.cells.incidents[rates.cells.tested].sum()), tally.in_cells)
+        return counted(self.given, self.kept, incidents=len(self.incidents), tally=tally, tested=tested)
+
+    def _nothing(self, name: str) -> bool:
+        """Return whether calls were read and none is counted, and note that a part is missing for it."""
+        if self.totals.none_of_read:
+            self.missing[name] = "calls were read, and none is counted"
+        return self.totals.none_of_read
 
     def clusters(self) -> tuple[Clusters | None, tuple[Rerun, ...]]:
         units = finest_units(self.places)
@@ -206,10 +224,10 @@ class _Work:
             return None
         return found_repeats(self.incidents, followed(self.given.releases, self.asked), when, self.asked)
 
-    def standby(self, rates: Rates, when: When | None) -> StandbyTold | None:
+    def standby(self, rates: Rates | None, when: When | None) -> StandbyTold | None:
         if not self.asked.standby:
             return None
-        if when is None:
+        if when is None or rates is None:
             self.missing["standby"] = "no incident"
             return None
         return found_standby(
@@ -236,7 +254,14 @@ class _Work:
         """Return how many began in the whole years; where there is none, all."""
         return sum(self.asked.in_whole_years(i.time) for i in self.incidents.items)
 
-    def district_rate(self) -> Estimate:
+    def district_odds(self) -> Odds | None:
+        if self._nothing("district_odds"):
+            return None
+        return odds(self.district(), years=self.asked.years)
+
+    def district_rate(self) -> Estimate | None:
+        if self._nothing("district_rate"):
+            return None
         exact, homes = garwood(self._yearly_incidents()), self.homes.total
         per, years = 1000.0, 1.0 if self.asked.whole_years is None else self.asked.years
         return Estimate(

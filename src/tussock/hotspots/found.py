@@ -191,6 +191,37 @@ class Counted:
         gone = self.without_place + self.future + self.other_times + self.duplicates
         return gone + self.outside_region + self.outside_extent
 
+    @property
+    def none_of_read(self) -> bool:
+        """Whether calls were read and none is counted: that is no district without calls."""
+        return self.read > 0 and not self.calls
+
+    @property
+    def warning(self) -> str:
+        """What must be said aloud of what is left out: of all, or of most that are of the time observed."""
+        outside = self.outside_region + self.outside_extent
+        if self.none_of_read:
+            gone = {
+                "of other times": self.other_times + self.future,
+                "outside the region": self.outside_region,
+                "where homes are not known": self.outside_extent,
+                "without a place": self.without_place,
+            }
+            parts = ", ".join(f"{n:,} {words}" for words, n in gone.items() if n)
+            return (
+                f"None of the {self.read:,} calls read is counted: {parts}. That is not a district without "
+                "calls, so there is no rate and no odds. Check the signs of latitude and longitude, the "
+                "region, and the time observed."
+            )
+        timely = self.calls + self.without_place + outside
+        if 2 * (self.without_place + outside) <= timely:
+            return ""
+        return (
+            f"Most calls are not counted: of {timely:,}, {outside:,} lie outside the region or where homes "
+            f"are not known, {self.without_place:,} have no place. Rates and odds are of the others alone, "
+            "and too low if these were from the homes counted. Check the places, their signs and the region."
+        )
+
     def __post_init__(self) -> None:
         if self.left_out + self.calls != self.read:
             raise ValueError(f"the parts of {self} do not add up")
@@ -461,7 +492,8 @@ class Hotspots:
         The same, linked.
     district_rate
         Incidents of the whole years per 1,000 homes and year, over the most homes; Garwood's ends over the
-        interval of homes. Where no whole year was observed, per 1,000 homes in the time observed.
+        interval of homes. Where no whole year was observed, per 1,000 homes in the time observed. ``None``
+        where calls were read and none is counted.
     edges
         In order of what they show: those tested first, the smallest one-sided adjusted p first.
     rates, clusters, space_time, when, repeats, district_odds, standby, surface
@@ -484,7 +516,7 @@ class Hotspots:
     calls: tuple[Call, ...]
     incidents: Incidents
     exposure: Exposure
-    district_rate: Estimate
+    district_rate: Estimate | None
     edges: tuple[EdgeEffect, ...]
     rates: Rates | None
     clusters: Clusters | None

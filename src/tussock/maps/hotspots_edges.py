@@ -49,7 +49,10 @@ PRIVATE = "This page shows where people live. It is the holder's own and not for
 
 def claim(found: Hotspots) -> str:
     """Return the headline: what the edges say, or that they say nothing."""
-    if not found.counted.incidents:
+    c = found.counted
+    if c.none_of_read:
+        return f"None of the {grouped(c.read)} calls read is counted, so nothing is said of edges or places"
+    if not c.incidents:
         return "No call is counted, so nothing is said of edges or places"
     if found.headline is not None:
         return edge_sentence(found.headline).removesuffix(".")
@@ -145,6 +148,7 @@ def counted_lines(found: Hotspots) -> list[str]:
     sure = "" if total.high > total.low or found.exposure.others_given else ", those tagged as such"
     left = f"; {grouped(c.left_out)} left out" if c.left_out else ""
     return [
+        *([c.warning] if c.warning else []),
         f"{count(c.calls, 'call')} of {grouped(c.read)} in the book{left}.",
         f"{sentence(INCIDENT).removesuffix('.')}: {count(c.incidents, 'incident')}. {rough_words(found)}",
         f"{homes_words(total)} in the known extent{sure}; calls beyond it are not counted.",

@@ -240,6 +240,8 @@ def yearly_words(asked: Asked) -> str:
 
 def district_words(found: Hotspots) -> str:
     """Return the district's rate with the time it is over."""
+    if found.district_rate is None:
+        return "no rate, for none of the calls read is counted"
     return f"{interval(found.district_rate)} incidents per 1,000 homes {time_words(found.asked)}"
 
 
