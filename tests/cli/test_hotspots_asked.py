@@ -24,7 +24,8 @@ HEAD = (
     "calloutID,eventDate,decimalLatitude,decimalLongitude,coordinateUncertaintyInMeters,outcome,"
     "scientificName"
 )
-FIXED = ("--region", "district", "--timezone", "Australia/Hobart", "--now", "2026-07-20T12:00:00+10:00")
+NOW = ("--now", "2026-07-20T12:00:00+10:00")
+FIXED = ("--region", "district", "--timezone", "Australia/Hobart", *NOW)
 OBSERVED = ("--observed", "2024-07-01..2026-06-30", "--replicates", "99")
 SIDE, APART = 20, 50.0
 WIDE = 78
@@ -68,13 +69,15 @@ KEYS: dict[str, set[str]] = {
         *("times_as_often_per_km_from_base", "power"),
     },
     "clusters.circles[]": {
-        *("rank", "longitude", "latitude", "radius_m", "incidents", "expected", "relative_risk", "homes_low"),
-        *("homes_high", "p_chance", "p_uneven", "stands_out", "species"),
+        *("rank", "longitude", "latitude", "cells", "farthest_corner_m", "incidents", "expected"),
+        *("relative_risk", "homes_low", "homes_high", "p_chance", "p_uneven", "stands_out", "species"),
+        *(f"{figure}_sure_homes" for figure in ("incidents", "expected", "relative_risk", "p")),
     },
     "clusters.power[]": {"share", "expected", "relative_risk", "found"},
     "space_time": {"incidents", "combinations"},
     "space_time.combinations[]": {
-        *("rank", "longitude", "latitude", "radius_m", "incidents", "expected", "relative_risk"),
+        *("rank", "longitude", "latitude", "cells", "farthest_corner_m", "incidents", "expected"),
+        *("relative_risk",),
         *("first_month", "last_month", "p", "stands_out"),
     },
     "when": {
@@ -350,7 +353,7 @@ def test_no_input_is_overwritten_even_with_force(run: Runner, tmp_path: Path, na
 
 def test_a_logbook_is_read_and_not_overwritten(run: Runner, tmp_path: Path) -> None:
     (tmp_path / "calls.csv").write_text("\n".join([HEAD, *_calls(30)]) + "\n", "utf-8")
-    imported = run("log", "import", "calls.csv", "--logbook", "book.gpkg", "--by", "Ines Tarrowby")
+    imported = run("log", "import", "calls.csv", "--logbook", "book.gpkg", "--by", "Ines Tarrowby", *NOW)
     assert imported.code == 0, imported.err
     typed = ("--logbook", "book.gpkg", *FIXED, *OBSERVED)
     ran = run("hotspots", *typed, "--format", "json")

@@ -52,7 +52,7 @@ def places(low: Floats, high: Floats, calls: Incidents) -> Scanned:
 
 def both(low: Floats, high: Floats, calls: Incidents, *, asked: Asked = ASKED) -> tuple[Clusters, Rates]:
     given = places(low, high, calls)
-    rates, _ = found_rates(given.calls, given.homes, ground=GROUND, asked=asked)
+    rates, _ = found_rates(given.calls, given.homes, ground=GROUND, asked=asked, incidents=calls)
     return found_clusters(units_at(given, 9), calls, given, asked=asked), rates
 
 

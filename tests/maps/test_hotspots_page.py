@@ -132,12 +132,14 @@ def test_a_cluster_is_told_with_both_p_values_and_where_but_to_no_home(html: str
     text = Reader(html).text
     assert "27 incidents where 9.2 were to be expected from 180–204 homes: 3.3 times" in text
     assert "Against chance p = 0.001; against the usual unevenness between places p = 0.002." in text
-    assert "could not have seen less than 4 times the usual, in a place with 5 % of" in text
+    assert "a place with 5 % of the calls expected and less than 4 times the usual rate" in text.replace(
+        "\u202f", " "
+    )
     assert "Combination A" in text and "November 2023 to December 2023" in text
-    # 0.001 degrees are about a hundred metres; standby points alone are exact
+    # 0.0001 degrees are ten metres: the corner of a cell, no home; hypot(420, 100) = 431.7 m
     told = html[html.index('id="clusters"') : html.index('id="when"')]
-    assert re.findall(r"-?\d+\.\d{3}, -?\d+\.\d+", told)
-    assert not re.findall(r"\d\.\d{4,}", re.sub(r"<svg.*?</svg>", "", told, flags=re.S))
+    assert re.findall(r"In 3 cells round -?\d+\.\d{4}, \d+\.\d{4}, the farthest corner 440.m away", told)
+    assert not re.findall(r"\d\.\d{5,}", re.sub(r"<svg.*?</svg>", "", told, flags=re.S))
 
 
 def test_nothing_found_is_a_result_and_is_said() -> None:

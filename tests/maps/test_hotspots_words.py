@@ -81,9 +81,11 @@ def test_nothing_stands_out_comes_with_what_the_map_could_not_have_seen() -> Non
     made = made_hotspots(nothing=True)[0]
     lead = re.search(r'<p class="lead">(.*?)</p>', clusters(made))
     assert lead is not None
-    n = made.counted.incidents
+    assert made.clusters is not None
+    n = made.clusters.scan.calls
     assert lead[1].startswith("Nothing stands out: no circle")
-    assert f"with {n} incidents this map could not have seen less than 4 times the usual" in lead[1]
+    said = "would have missed a place with 5 % of the calls expected and less than 4 times the usual rate"
+    assert f"with {n} incidents this map {said} more than one time in five." in text_of(lead[0])
 
 
 def test_a_step_that_could_not_be_rerun_says_why(found: Hotspots) -> None:

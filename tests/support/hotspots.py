@@ -33,6 +33,7 @@ from tussock.hotspots.found import (
     RepeatsTold,
     Rerun,
     SpaceTime,
+    Spot,
     StandbyTold,
     When,
 )
@@ -277,24 +278,32 @@ def _counted(linked: Incidents) -> Counted:
 def _clusters(at: tuple[float, float], units: Cells, calls: int, more: str, *, p: float) -> Clusters:
     lon, lat = at
     first = Cluster(np.array([1, 2, 3]), (-1400.0, 700.0), 430.0, 27, 9.2, 3.3, 12.1, p / 2, p)
+    least = replace(first, expected=9.9, relative_risk=3.0, llr=10.4)
     second = Cluster(np.array([9]), (900.0, -800.0), 0.0, 6, 2.1, 2.9, 2.4, 0.31, 0.52)
     uneven = Unevenness(6.4, 1.0, len(units.names))
     maps = np.linspace(1.0, 9.0, 999)
     scan = Scan((first, second), calls, uneven, maps, maps, 1)
+    spots = _spot(lon, lat, (-1400.0, 700.0)), _spot(lon + 0.02, lat - 0.01, (900.0, -800.0))
     told = (
-        ClusterTold(first, lon, lat, (180.0, 204.0), {f"{SPECIES[0]}{more}": 20, "": 7}),
-        ClusterTold(second, lon + 0.02, lat - 0.01, (40.0, 47.0), {SPECIES[1]: 6}),
+        ClusterTold(first, spots[0], (180.0, 204.0), {f"{SPECIES[0]}{more}": 20, "": 7}, least=least),
+        ClusterTold(second, spots[1], (40.0, 47.0), {SPECIES[1]: 6}),
     )
     power = (LeastSeen(0.05, 0.05 * calls, 4.0, 0.85), LeastSeen(0.02, 0.02 * calls, None, 0.4))
     base = BaseEffect(Estimate(0.93, 0.84, 1.03))
     return Clusters(units, scan, told, power, base=base, with_base=scan, told_with_base=told[:1])
 
 
+def _spot(lon: float, lat: float, at: tuple[float, float]) -> Spot:
+    """Three boxes in a row, 430 m and a little from the middle to the farthest corner."""
+    x, y = at
+    return Spot(lon, lat, 3, shapely.box(x - 420, y - 100, x + 420, y + 100), float(np.hypot(420, 100)))
+
+
 def _space_time(at: tuple[float, float], calls: int, *, p: float) -> SpaceTime:
     months = tuple(date(2023 + (6 + k) // 12, (6 + k) % 12 + 1, 1) for k in range(24))
     cylinder = Cylinder(np.array([3]), (0.0, 0.0), 350.0, 4, 5, 9, 2.2, 6.0, p)
     scan = SpaceTimeScan((cylinder,), calls, np.linspace(1, 6, 999), 1)
-    return SpaceTime(scan, months, ((at[0] + 0.03, at[1] + 0.005),))
+    return SpaceTime(scan, months, (_spot(at[0] + 0.03, at[1] + 0.005, (0.0, 0.0)),))
 
 
 def _when(linked: Incidents) -> When:

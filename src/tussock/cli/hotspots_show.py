@@ -15,15 +15,22 @@ from tussock.hotspots.bands import EdgeEffect
 from tussock.hotspots.found import STANDS_OUT, Clusters, ClusterTold, Hotspots, StandbyTold, When
 from tussock.hotspots.slices import LEAST_IN_SLICE
 from tussock.hotspots.when import ALL
+from tussock.maps.hotspots_circles import (
+    expected_words,
+    often_words,
+    place_words,
+    power_sentence,
+    sure_words,
+)
 from tussock.maps.hotspots_clusters import (
     base_lead,
     base_words,
     clusters_lead,
     period_words,
-    place_words,
+    scanned_lines,
     space_time_lead,
 )
-from tussock.maps.hotspots_edges import claim, counted_lines, power_sentence
+from tussock.maps.hotspots_edges import claim, counted_lines
 from tussock.maps.hotspots_files import edges_csv
 from tussock.maps.hotspots_plots import LEAST_IN_CALENDAR, ranked
 from tussock.maps.hotspots_rates import (
@@ -167,23 +174,24 @@ def _clusters(found: Hotspots) -> Iterator[str]:
     if found.clusters is not None:
         yield clusters_lead(found.clusters)
         yield from (_circle(c) for c in found.clusters.standing_out)
+        yield from scanned_lines(found.clusters)
         yield from _with_base(found.clusters)
         unseen = power_sentence(found)
         yield f"It does not say {unseen[:1].lower()}{unseen[1:]}"
         yield from _reruns(found, "clusters")
     if (told := found.space_time) is not None:
         yield space_time_lead(told)
-        for c, at in zip(told.scan.cylinders, told.centres, strict=True):
+        for c, at in zip(told.scan.cylinders, told.spots, strict=True):
             if c.p <= STANDS_OUT:
-                there = f"{period_words(told, c)}, {place_words(*at, c.radius_m)}"
+                there = f"{period_words(told, c)}, {place_words(at)}"
                 yield f"{there}: {_expected(c.observed, c.expected)}, {p_value(c.p)}."
 
 
 def _circle(told: ClusterTold) -> str:
     c = told.cluster
-    at = sentence(place_words(told.longitude, told.latitude, c.radius_m)).removesuffix(".")
-    more = f"{figure(c.relative_risk)} times as often as elsewhere"
-    return f"{at}: {_expected(c.observed, c.expected)}, {more}, {p_value(c.p)}."
+    at = sentence(place_words(told.spot)).removesuffix(".")
+    more = f" {sure}" if (sure := sure_words(told)) else ""
+    return f"{at}: {expected_words(c)}, {often_words(c)}, {p_value(told.p)}.{more}"
 
 
 def _expected(observed: int, expected: float) -> str:

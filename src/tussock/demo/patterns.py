@@ -8,7 +8,8 @@ from pathlib import Path
 from tussock.clock import parse_date, parse_instant
 from tussock.demo.cases import FILE, TABLES, Say
 from tussock.hotspots.found import Asked, Hotspots
-from tussock.maps.hotspots_edges import claim, power_sentence
+from tussock.maps.hotspots_circles import expected_words, place_words, power_sentence
+from tussock.maps.hotspots_edges import claim
 from tussock.maps.hotspots_files import FILES
 from tussock.maps.hotspots_words import CALLS_NOT_SNAKES, edge_sentence
 from tussock.maps.words import sentence
@@ -49,11 +50,7 @@ def hotspots_step(data: Path, opened: Opened, say: Say) -> dict[str, str | bytes
 def _told(found: Hotspots) -> list[str]:
     shown = [edge_sentence(e) for e in found.edges if e.tested][1:3]
     out = found.clusters.standing_out if found.clusters else ()
-    shown += [
-        f"{t.cluster.observed} incidents within {t.cluster.radius_m:.0f} m of {t.latitude:.3f}, "
-        f"{t.longitude:.3f} where {t.cluster.expected:.0f} were to be expected"
-        for t in out
-    ]
+    shown += [f"{expected_words(t.cluster)}, {place_words(t.spot)}" for t in out]
     return [*shown, f"Not said: {power_sentence(found)}"]
 
 

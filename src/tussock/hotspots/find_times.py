@@ -10,7 +10,7 @@ import numpy as np
 from tussock.hotspots.calls import Incidents
 from tussock.hotspots.cells import NOWHERE, Cells, Ground
 from tussock.hotspots.circular import circular_mean
-from tussock.hotspots.find_clusters import rows_of_incidents
+from tussock.hotspots.find_clusters import rows_of_incidents, spot_of
 from tussock.hotspots.found import Asked, RepeatsTold, SpaceTime, When
 from tussock.hotspots.repeats import Asking, Release, after_releases, repeats
 from tussock.hotspots.scan_space_time import permutation_scan
@@ -100,8 +100,8 @@ def found_space_time(units: Cells, incidents: Incidents, *, ground: Ground, aske
         most_periods=MOST_MONTHS,
         replicates=asked.replicates,
     )
-    centres = [ground.plane.unproject(*c.centre) for c in found.cylinders]
-    return SpaceTime(found, months, tuple((float(lon), float(lat)) for lon, lat in centres))
+    spots = [spot_of(units, c.units, c.centre, ground=ground) for c in found.cylinders]
+    return SpaceTime(found, months, tuple(spots))
 
 
 def _months(asked: Asked) -> tuple[date, ...]:

@@ -325,12 +325,6 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
     if not totals.calls and totals.other_times:
         days = [c.time.astimezone(asked.zone).date() for c in work.given.calls]
         yield f"No call is of the time observed: those in the book are of {min(days)} to {max(days)}."
-    if totals.untested or totals.without_homes:
-        yield (
-            f"{_many(totals.untested, 'incident')} from cells known to less than 95 %, "
-            f"{totals.without_homes} from cells without a home: both are left out of tests and smoothed "
-            "rates."
-        )
     if totals.too_vague:
         share = math.ceil(100 * totals.too_vague / totals.incidents)
         yield (

@@ -269,13 +269,36 @@ class Rates:
 
 
 @dataclass(frozen=True, eq=False)
-class ClusterTold:
-    """A cluster, and what is said of it beside its figures.
+class Spot:
+    """Where a circle is: which cells it holds. Its calls and homes are those of the cells, not of a disc.
 
     Attributes
     ----------
     longitude, latitude
         Of the circle's centre.
+    cells
+        How many it holds of those that took part.
+    outline
+        Of these cells together, in the plane [m].
+    reach_m
+        From the centre to the farthest point of the outline [m].
+    """
+
+    longitude: float
+    latitude: float
+    cells: int
+    outline: BaseGeometry
+    reach_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class ClusterTold:
+    """A cluster, and what is said of it beside its figures.
+
+    Attributes
+    ----------
+    spot
+        Where it is.
     homes
         In its units: least and most.
     species
@@ -285,8 +308,7 @@ class ClusterTold:
     """
 
     cluster: Cluster
-    longitude: float
-    latitude: float
+    spot: Spot
     homes: tuple[float, float]
     species: Mapping[str, int]
     least: Cluster | None = None
@@ -377,13 +399,13 @@ class SpaceTime:
     ----------
     months
         First day of each period, in order: what `Cylinder.first` and `.last` count.
-    centres
-        Longitude and latitude of each cylinder's centre.
+    spots
+        Where each cylinder is: its cells with calls.
     """
 
     scan: SpaceTimeScan
     months: tuple[date, ...]
-    centres: tuple[tuple[float, float], ...]
+    spots: tuple[Spot, ...]
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,11 +10,14 @@ import numpy as np
 from tussock.errors import Faults
 from tussock.geodesy import Floats
 from tussock.hotspots.scan import Scan
-from tussock.hotspots.search import Search
+from tussock.hotspots.search import MAPS, Search
 from tussock.hotspots.windows import Flags, Whole, Windows
 
-RISKS = (1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 7.5, 10.0)
-"""Relative risks that are tried; those between are not worth the time."""
+RISKS = (*(r / 10 for r in range(11, 31)), *(r / 4 for r in range(13, 21)), *(r / 2 for r in range(11, 21)))
+"""Relative risks that are tried, by halving: 1.1 to 3 in tenths, to 5 in quarters, to 10 in halves."""
+SURE_ENOUGH = 0.005
+"""Binomial chance below which no more maps are made: whether it is found often enough is then settled."""
+_AT_A_TIME = 2 * MAPS
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,7 @@ def least_seen(
     p: float = 0.05,
     often: float = 0.8,
     risks: Sequence[float] = RISKS,
-    replicates: int = 300,
+    replicates: int = 512,
     threads: int | None = None,
 ) -> LeastSeen:
     """Return the least relative risk of a compact cluster that this scan would have found.
@@ -71,7 +74,8 @@ def least_seen(
     risks
         Relative risks to try, ascending.
     replicates
-        Planted maps per risk; centres are drawn evenly from those of the windows.
+        Planted maps per risk, at most: fewer where it is soon settled whether it is found often enough.
+        Centres are drawn evenly from those of the windows.
 
     Raises
     ------
@@ -90,10 +94,13 @@ def least_seen(
     seen: dict[int, float] = {}
     while low < high:  # the share found rises with the risk, on the same random numbers
         middle = (low + high) // 2
-        seen[middle] = planted.found(risks[middle], p=p, threads=threads)
+        seen[middle] = planted.found(risks[middle], p=p, often=often, threads=threads)
         low, high = (low, middle) if seen[middle] >= often else (middle + 1, high)
+    # on all maps: a search that stops early stops at lucky shares
+    while low < len(risks) and (at := planted.found(risks[low], p=p, threads=threads)) < often:
+        low += 1
     enough = low < len(risks)
-    at = seen[low] if enough else seen[len(risks) - 1]
+    at = at if enough else planted.found(risks[-1], p=p, threads=threads)
     held = planted.share
     return LeastSeen(held, held * scan.calls, risks[low] if enough else None, at)
 
@@ -137,17 +144,27 @@ class Planted:
             inside[one, self.windows.units(int(centre), self.windows.ends(int(nearest)))] = True
         return inside
 
-    def found(self, risk: float, *, p: float, threads: int | None = None) -> float:
-        """Return the share of maps in which the planted circle, at this relative risk, is found."""
+    def found(
+        self, risk: float, *, p: float, often: float | None = None, threads: int | None = None
+    ) -> float:
+        """Return the share of maps in which the planted circle, at this relative risk, is found.
+
+        Parameters
+        ----------
+        often
+            Where given, no more maps are searched once it is settled whether the share is as great.
+        """
         rates = self.rates * np.where(self.inside, risk, 1.0) * self.chances
         rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence(self.seed, spawn_key=(4,))))
         maps = rng.multinomial(self.scan.calls, rates / rates.sum(axis=1, keepdims=True)).astype(np.int64)
         search = Search(self.windows, self.chances * self.scan.calls, self.scan.calls, threads)
-        greatest = search.greatest(maps)
-        least = least_ratio(self.scan, p=p)
-        struck = np.flatnonzero(greatest.ratio > least)
-        hits = [self._covered(int(one), int(greatest.place[one])) for one in struck]
-        return sum(hits) / len(maps)
+        least, hits, done = least_ratio(self.scan, p=p), 0, 0
+        while done < len(maps) and not (done and often is not None and _settled(hits, done, often)):
+            greatest = search.greatest(maps[done : done + _AT_A_TIME])
+            struck = np.flatnonzero(greatest.ratio > least)
+            hits += sum(self._covered(done + int(one), int(greatest.place[one])) for one in struck)
+            done += len(greatest.ratio)
+        return hits / done
 
     def _covered(self, one: int, place: int) -> bool:
         """Return whether the circle that ends at a place holds half of the planted one."""
@@ -155,6 +172,14 @@ class Planted:
         units = self.windows.units(int(self.windows.centre_of(np.array([end]))[0]), end)
         both = self.chances[units][self.inside[one, units]].sum()
         return bool(both >= self.chances[self.inside[one]].sum() / 2)
+
+
+def _settled(hits: int, maps: int, often: float) -> bool:
+    """Return whether so many hits would be very rare, were a hit as likely as `often`."""
+    from scipy.stats import binom
+
+    fewer, more = binom.cdf(hits, maps, often), binom.sf(hits - 1, maps, often)
+    return bool(min(fewer, more) < SURE_ENOUGH)
 
 
 def least_ratio(scan: Scan, *, p: float) -> float:

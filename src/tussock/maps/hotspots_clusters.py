@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from html import escape
 
 from tussock.hotspots.found import STANDS_OUT, BaseEffect, Clusters, ClusterTold, Hotspots, SpaceTime
 from tussock.hotspots.power import LeastSeen
 from tussock.hotspots.scan_space_time import Cylinder
-from tussock.maps.hotspots_edges import power_sentence
+from tussock.maps.hotspots_circles import (
+    circle_words,
+    circles_out,
+    counted_in,
+    ends_words,
+    expected_words,
+    missed_words,
+    often_figure,
+    place_words,
+    power_sentence,
+    species_line,
+    sure_words,
+    unsure_words,
+)
 from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
 from tussock.maps.hotspots_words import (
@@ -18,9 +30,8 @@ from tussock.maps.hotspots_words import (
     interval,
     p_value,
     percent,
-    species_words,
 )
-from tussock.maps.words import metres, sentence
+from tussock.maps.words import sentence
 from tussock.names import MONTHS
 
 MOST_NOT_SHOWN = 3
@@ -48,8 +59,9 @@ def _scan(found: Hotspots, told: Clusters) -> str:
     rows = [_cluster_row(k, c) for k, c in others]
     rest = fold("The most striking circles that do not stand out", table(_HEAD, rows) if rows else "")
     return (
-        f'<p class="lead">{escape(lead)}</p>{cards}{reruns(found, "clusters")}{rest}'
-        f"{_power(told.power, len(found.incidents))}{_with_base(told)}"
+        f'<p class="lead">{escape(lead)}</p>{cards}{bullets(scanned_lines(told))}'
+        f"{reruns(found, 'clusters')}{rest}"
+        f"{_power(told)}{_with_base(told)}"
         f"{fold('How circles are found', _note(_how(told)))}"
     )
 
@@ -60,16 +72,23 @@ def _lowered(words: str) -> str:
 
 def clusters_lead(told: Clusters) -> str:
     """Return how many circles stand out, or that nothing does."""
-    out = told.standing_out
+    out, ends = told.standing_out, ends_words(told)
+    more = f" {ends}" if ends else ""
     if out:
         return (
             f"{count(len(out), 'circle')} with more incidents than homes, chance and the usual unevenness "
-            "explain."
+            f"explain.{more}"
         )
     return (
         "Nothing stands out: no circle has more incidents than homes, chance and the usual unevenness "
-        "explain. That is a result."
+        f"explain. That is a result.{more}"
     )
+
+
+def scanned_lines(told: Clusters) -> list[str]:
+    """Return how many incidents are scanned and why the others are not; nothing where all are."""
+    lines = (counted_in(told.units, what="the scan", unit="fine cell"), unsure_words(told))
+    return [line for line in lines if line]
 
 
 _HEAD = (
@@ -83,62 +102,47 @@ _HEAD = (
 )
 
 
-def place_words(longitude: float, latitude: float, radius_m: float) -> str:
-    """Return a circle in words: three decimals of a degree, about a hundred metres, name no home."""
-    return f"within {metres(max(radius_m, 10.0), spread=20.0)} of {latitude:.3f}, {longitude:.3f}"
-
-
 def _card(k: int, told: ClusterTold) -> str:
-    c = told.cluster
-    said = (
-        f"{count(c.observed, 'incident')} where {figure(c.expected)} were to be expected from "
-        f"{homes(*told.homes)} homes: {figure(c.relative_risk)} times as often as elsewhere"
-    )
     p = (
-        f"Against chance {p_value(c.p_chance)}; against the usual unevenness between places "
-        f"{p_value(c.p_uneven)}. The larger counts."
+        f"Against chance {p_value(told.p_chance)}; against the usual unevenness between places "
+        f"{p_value(told.p_uneven)}. The larger counts."
     )
-    where = place_words(told.longitude, told.latitude, c.radius_m)
+    notes = "".join(_note(words) for words in (sure_words(told), species_line(told.species)) if words)
     return (
-        f'<div class="finding"><h3>{finding_mark("full", f"Cluster {k}")}</h3><p><b>{escape(said)}</b>, '
-        f"{escape(where)}.</p><p>{escape(p)}</p><p class='note'>{escape(_species(told.species))}</p></div>"
+        f'<div class="finding"><h3>{finding_mark("full", f"Cluster {k}")}</h3>'
+        f"<p><b>{escape(circle_words(told))}</b>.</p><p>{escape(sentence(place_words(told.spot)))}</p>"
+        f"<p>{escape(p)}</p>{notes}</div>"
     )
-
-
-def _species(species: Mapping[str, int]) -> str:
-    return f"Species: {species_words(species)}."
 
 
 def _cluster_row(k: int, told: ClusterTold) -> Row:
-    c = told.cluster
     mark = finding_mark("full", "stands out") if told.stands_out else finding_mark("half", "not shown")
     return (
-        escape(f"{k}: {place_words(told.longitude, told.latitude, c.radius_m)}"),
+        escape(f"{k}: {place_words(told.spot)}"),
         mark,
-        escape(f"{c.observed} where {figure(c.expected)} were to be expected"),
-        escape(figure(c.relative_risk)),
-        escape(p_value(c.p_chance)),
-        escape(p_value(c.p_uneven)),
+        escape(expected_words(told.cluster)),
+        escape(often_figure(told.cluster)),
+        escape(p_value(told.p_chance)),
+        escape(p_value(told.p_uneven)),
         escape(homes(*told.homes)),
     )
 
 
-def _power(power: Sequence[LeastSeen], incidents: int) -> str:
-    """Return what the map could not have seen, for each size that was tried."""
-    if not power:
+def _power(told: Clusters) -> str:
+    """Return what the map would have missed, for each size that was tried."""
+    if not told.power:
         return ""
-    lines = [_seen(one) for one in power]
-    head = f"With {count(incidents, 'incident')} this map could not have seen less than:"
-    return fold("What it could not have seen", f"<p>{escape(head)}</p>{bullets(lines)}")
+    lines = [_missed(one) for one in told.power]
+    head = (
+        f"With {count(told.scan.calls, 'incident')} this map would have missed, more than one time in five:"
+    )
+    return fold("What it would have missed", f"<p>{escape(head)}</p>{bullets(lines)}")
 
 
-def _seen(one: LeastSeen) -> str:
-    size = f"in a place with {percent(one.share)} of the calls expected ({figure(one.expected)})"
+def _missed(one: LeastSeen) -> str:
     if one.relative_risk is None:
-        return (
-            f"anything {size}: even the strongest tried is found in only {percent(one.found)} of made-up maps"
-        )
-    return f"{one.relative_risk:g} times the usual {size}; at that, {percent(one.found)} are found"
+        return f"{missed_words(one)}: the most often tried is found in {percent(one.found)} of made-up maps."
+    return f"{missed_words(one)}; at that rate {percent(one.found)} of those in made-up maps are found."
 
 
 def base_words(base: BaseEffect) -> str:
@@ -156,14 +160,10 @@ def base_lead(told: Clusters) -> str:
     out = [c for c in told.told_with_base if c.stands_out]
     without = told.standing_out
     if not out:
-        return f"With it allowed for, nothing stands out; without, {_circles(len(without))}."
+        return f"With it allowed for, nothing stands out; without, {circles_out(len(without))}."
     same = sum(any(set(c.cluster.units) & set(w.cluster.units) for w in without) for c in out)
     alike = "all the same places" if same == len(out) == len(without) else f"{same} of them the same places"
-    return f"With it allowed for, {_circles(len(out))}; without, {_circles(len(without))}: {alike}."
-
-
-def _circles(number: int) -> str:
-    return f"{count(number, 'circle')} {'stands' if number == 1 else 'stand'} out" if number else "none does"
+    return f"With it allowed for, {circles_out(len(out))}; without, {circles_out(len(without))}: {alike}."
 
 
 def _with_base(told: Clusters) -> str:
@@ -192,9 +192,19 @@ def _how(told: Clusters) -> str:
         f"Poisson scan. p: share of {maps} made-up maps, and this one, with a circle as striking "
         "anywhere: once "
         "by chance alone, once with rates that differ between cells as they do outside the first circle "
-        f"(coefficient of variation {figure(uneven)}). Circles share no cell. A circle is where to "
-        "look, not an "
-        "outline."
+        f"(coefficient of variation {figure(uneven)}). Circles share no cell. Incidents and homes are those "
+        "of the cells whose middles lie in the circle; the map draws these cells, and the farthest corner is "
+        "measured from the circle's centre. They are where to look, not where it ends."
+        f"{_both_ends(told)}"
+    )
+
+
+def _both_ends(told: Clusters) -> str:
+    if not told.homes_differ:
+        return ""
+    return (
+        " All of it is done twice, with the buildings of unknown use counted as homes and without them; "
+        "expected incidents are said with them, and of each circle the larger p counts."
     )
 
 
@@ -226,7 +236,7 @@ def cylinder_letter(k: int) -> str:
 
 
 def _cylinder(k: int, c: Cylinder, told: SpaceTime) -> str:
-    where = place_words(*told.centres[k], c.radius_m)
+    where = place_words(told.spots[k])
     said = f"{count(c.observed, 'incident')} where {figure(c.expected)} were to be expected"
     mark = finding_mark("full", f"Combination {cylinder_letter(k)}")
     return (

@@ -8,6 +8,7 @@ from tussock.hotspots.bands import EdgeEffect
 from tussock.hotspots.calls import ROUGH_M, WITHIN_DAYS, WITHIN_M
 from tussock.hotspots.cells import LEAST_KNOWN
 from tussock.hotspots.found import STANDS_OUT, Hotspots
+from tussock.maps.hotspots_circles import power_sentence
 from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_plots import bands_plot, edges_plot, ranked
 from tussock.maps.hotspots_svg import finding_mark
@@ -165,23 +166,6 @@ def rough_words(found: Hotspots) -> str:
         return said
     placed = f"{count(rough, 'call is', 'calls are')} placed no better than to {metres(ROUGH_M)}"
     return f"{said} {placed}: {'an' if rough == 1 else 'each an'} incident of its own."
-
-
-def power_sentence(found: Hotspots) -> str:
-    """Return what the map could not have seen, for the smallest place in which it sees anything."""
-    other = "other cluster" if found.clusters is not None and found.clusters.standing_out else "cluster"
-    power = found.clusters.power if found.clusters is not None else ()
-    known = [p for p in power if p.relative_risk is not None]
-    if not known:
-        return (
-            f"That there is no {other}: {count(len(found.incidents), 'incident')} are few to tell one from."
-        )
-    least = min(known, key=lambda p: p.share)
-    return (
-        f"That there is no {other}: with {count(len(found.incidents), 'incident')} this map could not have "
-        f"seen less than {least.relative_risk:g} times the usual, in a place with {percent(least.share)} of "
-        "the calls expected."
-    )
 
 
 def edges(found: Hotspots) -> str:

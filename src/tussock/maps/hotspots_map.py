@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 import shapely.affinity
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tussock.ground.region import Region
 from tussock.hotspots.bands import EdgeEffect
-from tussock.hotspots.found import STANDS_OUT, Hotspots, Rates
+from tussock.hotspots.found import STANDS_OUT, Hotspots, Rates, Spot
 from tussock.maps.ground_from_region import ground_sketch, unprojected
 from tussock.maps.ground_sketch import GroundSketch, encoded
 from tussock.maps.ground_style import PATTERNS, Pair, Style
@@ -27,7 +26,7 @@ from tussock.maps.hotspots_rates import (
 from tussock.maps.hotspots_surface import draw_surface
 from tussock.maps.hotspots_told import Told, cell_told, cluster_told, cylinder_told, edge_told, point_told
 from tussock.maps.hotspots_words import MORE, edge_name, edge_verdict, figure, middle
-from tussock.maps.plan_map import HATCH, INK, circle_ring, draw_ground, known_within
+from tussock.maps.plan_map import HATCH, INK, draw_ground, known_within
 
 if TYPE_CHECKING:
     from tussock.maps.canvas import Canvas
@@ -122,9 +121,9 @@ def _homes_view(found: Hotspots) -> list[list[float]]:
         return []
     (west, east), (south, north) = (np.quantile(v, (_TAIL, 1 - _TAIL)) for v in (x, y))
     for told in found.clusters.standing_out if found.clusters else ():
-        (cx, cy), r = told.cluster.centre, told.cluster.radius_m
-        west, east = min(west, cx - r), max(east, cx + r)
-        south, north = min(south, cy - r), max(north, cy + r)
+        left, low, right, high = told.spot.outline.bounds
+        west, east = min(west, left), max(east, right)
+        south, north = min(south, low), max(north, high)
     air = max(_LEAST_REACH_M, _AIR * (east - west)) / 2
     lon, lat = found.lonlat(np.array([west - air, east + air]), np.array([south - air, north + air]))
     return [[float(lat[0]), float(lon[0])], [float(lat[1]), float(lon[1])]]
@@ -245,7 +244,9 @@ def _label_places(found: Hotspots, drawn: Sequence[BaseGeometry]) -> list[tuple[
         (south, west), (north, east) = box
         inner = shapely.affinity.scale(shapely.box(west, south, east, north), 0.8, 0.9)
     told = found.clusters.standing_out if found.clusters else ()
-    taken = [(t.longitude, t.latitude) for t in told] + list(found.standby.points if found.standby else ())
+    taken = [(t.spot.longitude, t.spot.latitude) for t in told] + list(
+        found.standby.points if found.standby else ()
+    )
     others = shapely.multipoints(taken) if taken else shapely.centroid(longest)
     order = sorted(points, key=lambda p: (not inner.covers(p), -float(shapely.distance(p, others))))
     return [(float(p.x), float(p.y)) for p in order]
@@ -256,26 +257,27 @@ def _draw_circles(sheet: Canvas, found: Hotspots) -> None:
         for k, told in enumerate(found.clusters.told, start=1):
             name = "clusters" if told.stands_out else "other clusters"
             style = CLUSTER if told.stands_out else NOT_SHOWN_CLUSTER
-            at, radius = (told.longitude, told.latitude), told.cluster.radius_m
-            _circle(sheet, at, radius, style, layer=name, told=cluster_told(k, told))
+            _circle(sheet, found, told.spot, style, layer=name, told=cluster_told(k, told))
     if found.space_time is not None:
         for k, c in enumerate(found.space_time.scan.cylinders):
             if c.p <= STANDS_OUT:
-                at, told_of = found.space_time.centres[k], cylinder_told(k, found.space_time)
-                _circle(sheet, at, c.radius_m, MONTHS, layer="months", told=told_of)
+                at, told_of = found.space_time.spots[k], cylinder_told(k, found.space_time)
+                _circle(sheet, found, at, MONTHS, layer="months", told=told_of)
 
 
-def _circle(
-    sheet: Canvas, at: tuple[float, float], radius_m: float, style: Style, *, layer: str, told: Told
-) -> None:
-    # a circle of a single cell has no radius: drawn wide enough to be seen
-    ring = Polygon(circle_ring(*at, max(radius_m, 100.0), points=73))
-    _areas(sheet, [ring], style, layer=layer, on=layer != "other clusters")
+def _circle(sheet: Canvas, found: Hotspots, spot: Spot, style: Style, *, layer: str, told: Told) -> None:
+    """Draw the outline of a circle's cells: what is counted is what is in them."""
+    outlines = _degrees(found, [spot.outline])
+    areas = encoded(outlines).get("areas")
+    if areas is None:
+        return
+    _areas(sheet, outlines, style, layer=layer, on=layer != "other clusters")
     title, lines = told
-    sheet.draw("told", layers=[layer], title=title, lines=lines, areas=encoded([ring])["areas"])
+    sheet.draw("told", layers=[layer], title=title, lines=lines, areas=areas)
     if layer != "other clusters":
-        west, south, east, north = ring.bounds
-        sides = [(at[0], north), (at[0], south), (east, at[1]), (west, at[1])]
+        west, south, east, north = outlines[0].bounds
+        x, y = (west + east) / 2, (south + north) / 2
+        sides = [(x, north), (x, south), (east, y), (west, y)]
         _mark(sheet, title, sides, layer=layer, order=1, title=title, lines=lines, kind="top")
 
 

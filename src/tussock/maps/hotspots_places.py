@@ -13,22 +13,25 @@ from shapely.geometry.base import BaseGeometry
 
 from tussock.geodesy import Plane
 from tussock.hotspots.bands import EdgeEffect
-from tussock.hotspots.found import STANDS_OUT, ClusterTold, Hotspots, SpaceTime
+from tussock.hotspots.found import STANDS_OUT, ClusterTold, Hotspots, SpaceTime, Spot
+from tussock.hotspots.scan import Cluster
 from tussock.maps.hotspots_words import edge_name, edge_verdict
 from tussock.tables import csv_text
 
 CLUSTER_COLUMNS = (
-    "kind", "rank", "longitude", "latitude", "radius_m", "incidents", "expected", "relative_risk",
-    "homes_low", "homes_high", "first_month", "last_month", "p_chance", "p_uneven", "stands_out",
+    "kind", "rank", "longitude", "latitude", "cells", "farthest_corner_m", "incidents", "expected",
+    "relative_risk", "homes_low", "homes_high", "first_month", "last_month", "p_chance", "p_uneven",
+    "stands_out", "incidents_sure_homes", "expected_sure_homes", "relative_risk_sure_homes", "p_sure_homes",
 )  # fmt: skip
-"""Columns of the table of circles; a circle of months has a p against chance only."""
+"""Columns of the table of circles; a circle of months has a p against chance only. Figures are over the most
+homes, but p_chance and p_uneven are the larger over the most and those that are sure; the last four columns
+are over the latter alone, and empty where all homes are sure."""
 CIRCLE, WITH_BASE, MONTHS = "circle", "circle, distance from the base allowed for", "place and months"
 MARK = "tussock_hotspots_cells"
 """Name of the layer of cells: by it a GeoPackage is known for our own."""
 STAMP = "2000-01-01T00:00:00.000Z"
 """Date that a GeoPackage bears as its last change, so that the same result gives the same bytes."""
 _DECIMALS = 6
-_CIRCLE_STEPS = 16
 Row = Mapping[str, object]
 
 
@@ -51,28 +54,44 @@ def _cluster(kind: str, rank: int, told: ClusterTold) -> Row:
     return {
         "kind": kind,
         "rank": rank,
-        "longitude": round(told.longitude, _DECIMALS),
-        "latitude": round(told.latitude, _DECIMALS),
-        "radius_m": round(c.radius_m, 1),
+        **_spot(told.spot),
         "incidents": c.observed,
         "expected": number(c.expected),
         "relative_risk": number(c.relative_risk),
         "homes_low": told.homes[0],
         "homes_high": told.homes[1],
-        "p_chance": number(c.p_chance),
-        "p_uneven": number(c.p_uneven),
+        "p_chance": number(told.p_chance),
+        "p_uneven": number(told.p_uneven),
         "stands_out": told.stands_out,
+        **_sure(told.least),
+    }
+
+
+def _spot(at: Spot) -> Row:
+    return {
+        "longitude": round(at.longitude, _DECIMALS),
+        "latitude": round(at.latitude, _DECIMALS),
+        "cells": at.cells,
+        "farthest_corner_m": round(at.reach_m, 1),
+    }
+
+
+def _sure(least: Cluster | None) -> Row:
+    """Return a circle's figures over the homes that are sure; none where all are."""
+    return {
+        "incidents_sure_homes": None if least is None else least.observed,
+        "expected_sure_homes": None if least is None else number(least.expected),
+        "relative_risk_sure_homes": None if least is None else number(least.relative_risk),
+        "p_sure_homes": None if least is None else number(least.p),
     }
 
 
 def _cylinders(told: SpaceTime) -> Iterator[Row]:
-    for rank, (c, (lon, lat)) in enumerate(zip(told.scan.cylinders, told.centres, strict=True), start=1):
+    for rank, (c, at) in enumerate(zip(told.scan.cylinders, told.spots, strict=True), start=1):
         yield {
             "kind": MONTHS,
             "rank": rank,
-            "longitude": round(lon, _DECIMALS),
-            "latitude": round(lat, _DECIMALS),
-            "radius_m": round(c.radius_m, 1),
+            **_spot(at),
             "incidents": c.observed,
             "expected": number(c.expected),
             "relative_risk": number(c.observed / c.expected if c.expected > 0 else math.inf),
@@ -81,6 +100,16 @@ def _cylinders(told: SpaceTime) -> Iterator[Row]:
             "p_chance": number(c.p),
             "stands_out": c.p <= STANDS_OUT,
         }
+
+
+def cluster_outlines(found: Hotspots) -> list[BaseGeometry]:
+    """Return the outlines [m] of the cells of each circle, in the order of `cluster_rows`."""
+    spots: list[Spot] = []
+    if found.clusters is not None:
+        spots += [t.spot for t in (*found.clusters.told, *found.clusters.told_with_base)]
+    if found.space_time is not None:
+        spots += found.space_time.spots
+    return [s.outline for s in spots]
 
 
 def number(value: float) -> float | None:
@@ -105,7 +134,7 @@ def geopackage(found: Hotspots, cells: Sequence[Row]) -> bytes:
     layers = (
         (MARK, cells, [degrees(g, found.plane) for g in outlines]),
         ("tussock_hotspots_edges", edges, [degrees(g, found.plane) for g in drawn]),
-        ("tussock_hotspots_circles", circles, [_disc(row, found.plane) for row in circles]),
+        ("tussock_hotspots_circles", circles, [degrees(g, found.plane) for g in cluster_outlines(found)]),
     )
     before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": STAMP})
@@ -134,13 +163,6 @@ def _edge(effect: EdgeEffect) -> Row:
         "incidents_near": near.incidents,
         "incidents_far": far.incidents,
     }
-
-
-def _disc(row: Row, plane: Plane) -> BaseGeometry:
-    x, y = plane.project(float(str(row["longitude"])), float(str(row["latitude"])))
-    # a circle of one cell has no radius
-    radius = max(float(str(row["radius_m"])), 1.0)
-    return degrees(shapely.Point(float(x), float(y)).buffer(radius, quad_segs=_CIRCLE_STEPS), plane)
 
 
 def degrees(shape: BaseGeometry, plane: Plane) -> BaseGeometry:

@@ -16,6 +16,7 @@ from tussock.hotspots.hexagons import LEAST_EXPECTED
 from tussock.hotspots.repeats import Repeats
 from tussock.hotspots.slices import Slice
 from tussock.hotspots.standby import Standby
+from tussock.maps.hotspots_circles import counted_in, surely_above
 from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
 from tussock.maps.hotspots_words import (
@@ -99,6 +100,8 @@ def rates_lines(told: Rates) -> list[str]:
         "(Benjamini–Hochberg 0.05).",
         size_words(told),
     ]
+    more = (_ends(told, len(sure), what), counted_in(told.cells, what="the map", unit=what))
+    lines += [words for words in more if words]
     if all_of > tested:
         lines.append(
             f"{count(all_of - tested, what)} in no test and without a smoothed rate: no home stands "
@@ -109,6 +112,19 @@ def rates_lines(told: Rates) -> list[str]:
             f"{what.capitalize()}s differ no more than chance has it: all are given the district's rate."
         )
     return lines
+
+
+def _ends(told: Rates, sure: int, what: str) -> str:
+    """Return that more are above the district's rate at one end of the homes; empty where none is."""
+    if told.above_ends is None:
+        return ""
+    most, least = (surely_above(above, SURE) for above in told.above_ends)
+    if max(most, least) <= sure:
+        return ""
+    return (
+        f"If all buildings of unknown use are homes, {count(most, what)} surely above; if none is, {least}: "
+        "named is only what is above either way."
+    )
 
 
 def _shown(told: Rates, i: int) -> bool:

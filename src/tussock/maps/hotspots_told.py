@@ -11,7 +11,8 @@ from tussock.hotspots.bands import EdgeEffect
 from tussock.hotspots.cell_odds import DISTRICT
 from tussock.hotspots.cells import LEAST_KNOWN
 from tussock.hotspots.found import ClusterTold, Hotspots, Rates, SpaceTime, StandbyTold
-from tussock.maps.hotspots_clusters import cylinder_letter, period_words, place_words
+from tussock.maps.hotspots_circles import circle_words, place_words, species_line, sure_words
+from tussock.maps.hotspots_clusters import cylinder_letter, period_words
 from tussock.maps.hotspots_rates import SURE, cell_place, per_1000, probability, unit_word
 from tussock.maps.hotspots_words import (
     NOT_TESTED,
@@ -28,7 +29,6 @@ from tussock.maps.hotspots_words import (
     percent,
     ring_words,
     span,
-    species_words,
     time_words,
 )
 from tussock.maps.words import sentence
@@ -59,11 +59,17 @@ def cell_told(found: Hotspots, rates: Rates, k: int, i: int) -> Told:
         f"{time_words(found.asked)}, "
         f"{figure(float(s.ratio[i]))} ({span(float(s.low[i]), float(s.high[i]))}) times the district's."
     )
-    above = float(s.above[i])
-    sure = f"P(RR>1), how probably its rate is above the district's: {probability(above)}"
-    lines.append(f"{sure}{', surely above' if above > SURE else ', not shown to be above'}.")
+    lines.append(_above(float(s.above[i])))
     lines.append(ring_words(rates.ring, i, what))
     return title, [*lines, _odds(rates, i)]
+
+
+def _above(p: float) -> str:
+    """Return whether a cell is surely above the district's rate."""
+    what = "P(RR>1), how probably its rate is above the district's"
+    if math.isnan(p):
+        return f"{what}: not known; cells do not differ, or no building in it is a home for certain."
+    return f"{what}: {probability(p)}{', surely above' if p > SURE else ', not shown to be above'}."
 
 
 def untested_because(rates: Rates, i: int) -> str:
@@ -98,16 +104,16 @@ def edge_told(effect: EdgeEffect) -> list[str]:
 
 def cluster_told(k: int, told: ClusterTold) -> Told:
     """Return what is told of a circle of the scan."""
-    c = told.cluster
     lines = [
-        f"{count(c.observed, 'incident')} where {figure(c.expected)} were to be expected from "
-        f"{homes(*told.homes)} homes: {figure(c.relative_risk)} times as often as elsewhere.",
-        f"Against chance {p_value(c.p_chance)}, against the usual unevenness {p_value(c.p_uneven)}: "
+        f"{circle_words(told)}.",
+        sure_words(told),
+        f"Against chance {p_value(told.p_chance)}, against the usual unevenness {p_value(told.p_uneven)}: "
         f"{'stands out' if told.stands_out else 'not shown'}.",
-        f"Species: {species_words(told.species)}.",
-        f"Circle {place_words(told.longitude, told.latitude, c.radius_m)}: where to look, not an outline.",
+        species_line(told.species),
+        f"{sentence(place_words(told.spot)).removesuffix('.')}: where to look, not where it ends.",
     ]
-    return f"Cluster {k}" if told.stands_out else f"Circle {k}, not shown", lines
+    title = f"Cluster {k}" if told.stands_out else f"Circle {k}, not shown"
+    return title, [line for line in lines if line]
 
 
 def cylinder_told(k: int, told: SpaceTime) -> Told:
@@ -116,7 +122,7 @@ def cylinder_told(k: int, told: SpaceTime) -> Told:
     lines = [
         f"{count(c.observed, 'incident')} where {figure(c.expected)} were to be expected, "
         f"{period_words(told, c)}; {p_value(c.p)}.",
-        f"{sentence(place_words(*told.centres[k], c.radius_m))}",
+        sentence(place_words(told.spots[k])),
     ]
     return f"Combination {cylinder_letter(k)}", lines
 
