@@ -123,6 +123,17 @@ def test_calls_known_to_a_suburb_are_incidents_but_in_no_cell() -> None:
     assert any("30 incidents known to a circle wider than a cell" in note for note in told.notes)
 
 
+def test_calls_all_known_to_five_kilometres_say_nothing_of_places() -> None:
+    """938 calls were 3 incidents; at none of 4 edges was it shown, and no place and months stood out."""
+    told = find(given(*(replace(c, radius_m=5000.0) for c in along_the_creek())), district(), ASKED)
+    assert told.counted.incidents == 90
+    assert told.headline is None and told.clusters is None and told.space_time is None
+    assert {"clusters", "space_time"} <= set(told.missing)
+    assert [(r.found, r.stands) for r in told.reruns if r.what == "edges"] == [
+        ("most places are known too roughly for such bands", None)
+    ] * 2
+
+
 def test_places_as_wide_as_most_cells_are_scanned_in_wider_ones() -> None:
     """All at 200 m: cells of resolution 10 are 123 m across (H3's average of 0.015 km²), of 9 325 m."""
     told = find(given(*(replace(c, radius_m=200.0) for c in along_the_creek())), district(), ASKED)
@@ -174,7 +185,7 @@ def test_homes_in_a_single_cell_are_set_against_nothing() -> None:
     )
     told = find(given(*[call(n, 500 + n % 5, 500, days=20.0 * n) for n in range(15)]), lone, ASKED)
     assert told.clusters is None and "one cell" in told.missing["clusters"]
-    assert told.space_time is not None and not told.space_time.scan.cylinders
+    assert told.space_time is None and "fewer than two cells" in told.missing["space_time"]
 
 
 def test_cells_that_are_not_tested_lend_a_cluster_nothing() -> None:

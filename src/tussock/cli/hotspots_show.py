@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterator
 
@@ -160,11 +161,14 @@ def _edges(found: Hotspots) -> Iterator[str]:
         yield f"{edge_sentence(effect).removesuffix('.')} ({_p(effect)})."
     if len(told) > MOST_EDGES:
         yield f"{len(told) - MOST_EDGES} more in the tables and on the page."
-    if others := by_verdict.get(NOT_SHOWN):
+    unshown = by_verdict.get(NOT_SHOWN, [])
+    if others := [e for e in unshown if not math.isnan(e.ratio.least.ratio)]:
         left = len(others) - MOST_EDGES
         named = [f"{edge_name(e)} {ratio_words(e.ratio)}" for e in others[:MOST_EDGES]]
         named += [f"{left} more"] if left > 0 else []
         yield f"Not shown to be more than chance: {listed(named)}."
+    if bare := len(unshown) - len(others):
+        yield f"No call placed well enough from near or far, so nothing to compare: {count(bare, 'edge')}."
     if few := by_verdict.get(NOT_TESTED):
         yield f"Not tested, too few homes near or far: {count(len(few), 'edge')}."
     yield from _reruns(found, "edges")

@@ -67,6 +67,9 @@ def edge_reruns(
     for step, limits in STEPS_M.items():
         again = found_edges(mapped, incidents, homes, limits_m=limits)
         size = f"0–{limits[1]:g} m against {limits[2]:g}–{limits[3]:,g} m"
+        if 2 * max((e.vague for e in again), default=0) > len(incidents):
+            yield Rerun("edges", step, size, "most places are known too roughly for such bands", None)
+            continue
         more = [e for e in again if e.more(STANDS_OUT)]
         if not any(e.tested and (headline is None or _is(e, headline)) for e in again):
             yield Rerun("edges", step, size, "too few homes to test it", None)

@@ -72,7 +72,9 @@ def _hours(
 
 
 def found_space_time(units: Cells, incidents: Incidents, *, ground: Ground, asked: Asked) -> SpaceTime | None:
-    """Return the unusual combinations of place and months; ``None`` where fewer than two were observed.
+    """Return the unusual combinations of place and months.
+
+    ``None`` where fewer than two months were observed, or calls are in fewer than two units.
 
     A run of months is no longer than half of those observed, and than a year.
 
@@ -84,7 +86,7 @@ def found_space_time(units: Cells, incidents: Incidents, *, ground: Ground, aske
     months = _months(asked)
     row = rows_of_incidents(units, incidents)
     told = np.flatnonzero(row != NOWHERE)
-    if len(months) < 2 or not len(told):
+    if len(months) < 2 or len(np.unique(row[told])) < 2:
         return None
     local = [incidents.items[i].time.astimezone(asked.zone) for i in told.tolist()]
     first = months[0]

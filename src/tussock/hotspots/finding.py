@@ -215,7 +215,7 @@ class _Work:
             lambda: found_space_time(self.units, self.incidents, ground=self.ground, asked=self.asked),
         )
         if found is None:
-            self.missing.setdefault("space_time", "fewer than two months were observed")
+            self.missing.setdefault("space_time", "fewer than two months, or calls in fewer than two cells")
         return found
 
     def repeats(self, when: When | None) -> RepeatsTold | None:
