@@ -24,7 +24,7 @@ from tussock.maps.hotspots_edges import claim, counted_lines, edge_drawings, rou
 from tussock.maps.hotspots_page import hotspots_page
 from tussock.maps.hotspots_parts import fold, reruns
 from tussock.maps.hotspots_plots import edges_plot
-from tussock.maps.hotspots_rates import in_order, repeats, size_words
+from tussock.maps.hotspots_rates import in_order, rates_lines, repeats, size_words
 from tussock.maps.hotspots_surface import LINE_WORDS, merged, surface_lead, surface_words
 from tussock.maps.hotspots_told import cell_told, edge_told, untested_because
 from tussock.maps.hotspots_words import odds_words, ratio_words
@@ -200,6 +200,16 @@ def test_the_size_of_cells_is_said_with_its_reason(rates: Rates) -> None:
         "H3 cells of resolution 8: the finest in which a home's cell expects 5 incidents or more, here 6.1; "
         "one step finer it would be 1.2."
     )
+
+
+def test_a_map_of_calls_that_are_mostly_placed_roughly_finds_nothing_and_says_why(rates: Rates) -> None:
+    """It once said of 932 calls, all known to 5 km: none of 144 cells is above the district, a result."""
+    tally = rates.cells.incident_tally
+    n = tally.read // 2 + 1
+    vague = replace(tally, in_cells=tally.read - n, too_vague=n)
+    said = " ".join(rates_lines(replace(rates, cells=replace(rates.cells, incident_tally=vague))))
+    assert "most incidents are placed too roughly for cells" in said and f"{n} known to a circle" in said
+    assert "that is a result" not in said and "Ring test" not in said
 
 
 def test_areas_as_supplied_are_named_and_nowhere_called_cells_of_h3(found: Hotspots, rates: Rates) -> None:

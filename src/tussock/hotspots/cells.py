@@ -116,6 +116,11 @@ class Tally:
     outside_region: int
     too_vague: int = 0
 
+    @property
+    def mostly_vague(self) -> bool:
+        """Whether more than half of what was read is known too roughly for its cell."""
+        return 2 * self.too_vague > self.read
+
     def __post_init__(self) -> None:
         parts = self.in_cells + self.without_homes + self.in_no_cell + self.outside_extent
         if parts + self.too_vague + self.outside_region != self.read:

@@ -55,7 +55,7 @@ def finest_units(places: Scanned) -> Cells:
     for resolution in range(FINEST, COARSEST, -1):
         cells = units_at(places, resolution)
         told = cells.incident_tally
-        if np.count_nonzero(cells.tested) <= MOST_UNITS and told.too_vague <= told.read // 2:
+        if np.count_nonzero(cells.tested) <= MOST_UNITS and not told.mostly_vague:
             return cells
     return units_at(places, COARSEST)
 

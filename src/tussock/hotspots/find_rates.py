@@ -122,6 +122,10 @@ def _reruns(rates: Rates, others: dict[str, Cells]) -> Iterator[Rerun]:
         if not ring.tested:  # so coarse, or so far from homes, that no cell has a ring to be set against
             yield Rerun("cells", step, size, "not tested: no cell has homes in and round it", None)
             continue
+        if cells.incident_tally.mostly_vague:
+            found = "not tested: most places are known too roughly for such cells"
+            yield Rerun("cells", step, size, found, None)
+            continue
         number = int(ring.flagged.sum())
         found = f"{number} of {ring.tested} cells stand out from their neighbours"
         stands = bool(flagged) == bool(number)

@@ -89,6 +89,9 @@ def rates_lines(told: Rates) -> list[str]:
     tested, all_of = int(told.cells.tested.sum()), len(told.cells.names)
     if not tested:
         return [f"No rate by place: no {what} with homes is known to {percent(LEAST_KNOWN)}."]
+    if told.cells.incident_tally.mostly_vague:
+        few = f"No rate by place: most incidents are placed too roughly for {what}s."
+        return [few, counted_in(told.cells, what="the map", unit=what), size_words(told)]
     ring = int(told.ring.flagged.sum())
     above = count(ring, what) if ring else f"no {what}"
     lines = [
