@@ -97,7 +97,7 @@ KEYS: dict[str, set[str]] = {
     },
     "rates": {
         *("resolution", "rule", "reached", "expected_by_resolution", "mean_expected", "cells", "tested"),
-        *("surely_above", "ring_tested", "ring_flagged", "odds"),
+        *("probably_above", "ring_tested", "ring_flagged", "odds"),
     },
     "surface": {
         *("p", "above_envelope_ha", "shown_ha", "greatest_ratio", "bandwidth_m", "replicates"),
@@ -249,7 +249,7 @@ def test_areas_of_ones_own_are_counted_in(run: Runner, tmp_path: Path) -> None:
 def test_one_small_area_claims_nothing_and_says_that_it_is_small(run: Runner, tmp_path: Path) -> None:
     _wards(tmp_path / "one.geojson", (0, 0, 100, 100))
     ran = _run(run, tmp_path, _calls(40), "--units", "one.geojson", "--out", "where")
-    assert ran.code == 0 and "None of 1 area is surely above" in ran.out
+    assert ran.code == 0 and "None of 1 area is probably above" in ran.out
     assert "They are small" in ran.out and "Ward A" in (tmp_path / "where-cells.csv").read_text("utf-8")
 
 
@@ -309,7 +309,7 @@ def test_a_table_that_is_none_names_file_and_row(run: Runner, tmp_path: Path, ta
 def test_no_call_of_the_time_observed_is_said_with_the_days_of_the_book(run: Runner, tmp_path: Path) -> None:
     ran = _run(run, tmp_path, _calls(12), "--observed", "2010-01-01..2011-01-01", "--standby", "1")
     assert ran.code == 0
-    assert ran.out.startswith("No call is counted, so nothing is said of edges or places.")
+    assert ran.out.startswith("None of the 12 calls read is counted, so nothing is said of edges or places.")
     said = " ".join(ran.out.split())
     assert "12 at other times" in said and "No call is of the time observed: those in the book" in said
 

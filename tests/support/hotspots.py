@@ -124,7 +124,7 @@ def made_hotspots(*, evil: bool = False, nothing: bool = False) -> tuple[Hotspot
             Rerun("edges", "finer", "0–50 m", f"3.4 (2.1–5.3) times as often{more}", True),
             Rerun("edges", "coarser", "0–200 m", "2.2 (1.5–3.1) times as often", True),
             Rerun("clusters", "coarser", "H3 resolution 8", "nothing stands out", False),
-            Rerun("cells", "finer", "H3 resolution 9", "3 cells surely above", True),
+            Rerun("cells", "finer", "H3 resolution 9", "3 cells probably above", True),
         ),
         by_species={f"{SPECIES[0]}{more}": 90, SPECIES[1]: 60, SPECIES[2]: 8, "": 22},
         missing={"surface": f"not asked for{more}"},

@@ -206,7 +206,7 @@ def _rates(told: Rates) -> Made:
         "mean_expected": number(told.cells.mean_expected),
         "cells": len(told.cells.names),
         "tested": int(told.cells.tested.sum()),
-        "surely_above": int((above > 0.95).sum()),
+        "probably_above": int((above > 0.95).sum()),
         "ring_tested": told.ring.tested,
         "ring_flagged": int(told.ring.flagged.sum()),
         "odds": [{"cell": n, **_odds(o)} for n, o in zip(told.cells.names, told.odds, strict=True)],

@@ -154,6 +154,6 @@ def unsure_words(told: Clusters) -> str:
     return f"Where only sure homes count, {count(more, 'incident')} more from cells without one."
 
 
-def surely_above(above: np.ndarray, sure: float) -> int:
+def number_above(above: np.ndarray, sure: float) -> int:
     """Return how many cells have a probability above a threshold; those not known have none."""
     return int((np.nan_to_num(above, nan=0.0) > sure).sum())

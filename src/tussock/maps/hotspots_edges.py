@@ -173,7 +173,7 @@ def edges(found: Hotspots) -> str:
     if not found.edges:
         return f"<p>{escape(sentence(found.missing.get('edges', 'no edge is mapped')))}</p>"
     order = ranked(found.edges)
-    rows = [_edge_cells(e) for e in order if e.tested]
+    rows = [_edge_cells(e, found.asked.days) for e in order if e.tested]
     untested = [edge_name(e) for e in order if not e.tested]
     head = ("Edge", "Found", "Times as often", "One-sided p, corrected", *_band_heads(found), "Not in a band")
     left = f"Not tested, too few homes near or far: {listed(untested)}." if untested else ""
@@ -192,11 +192,12 @@ def _band_heads(found: Hotspots) -> Row:
     return tuple(f"Homes {band_words(b.near_m, b.far_m)}" for b in found.edges[0].bands)
 
 
-def _edge_cells(effect: EdgeEffect) -> Row:
+def _edge_cells(effect: EdgeEffect, days: int) -> Row:
     verdict = edge_verdict(effect)
     p = effect.p_adjusted if verdict == FEWER else effect.p_more_adjusted
     bands = [
-        f"{count(b.incidents, 'incident')}, {homes_words(b.homes)}: {interval(b.rate)} per 1,000"
+        f"{count(b.incidents, 'incident')}, {homes_words(b.homes)}: {interval(b.rate)} per 1,000 "
+        f"in {count(days, 'day')}"
         for b in effect.bands
     ]
     left = f"{effect.within} inside it, {effect.beyond} farther off, {effect.vague} placed too vaguely"

@@ -64,7 +64,7 @@ def _key(found: Hotspots) -> str:
         for k, words in enumerate(STEP_WORDS)
     )
     return (
-        '<p class="key"><b>Incidents for each home, over the district&#x27;s</b></p>'
+        '<p class="key"><b>Incidents for each home, over the usual</b></p>'
         f'<p class="key">{steps}{_cells_key(found)}{_surface_key(found)}</p>{tap}'
     )
 
@@ -72,7 +72,7 @@ def _key(found: Hotspots) -> str:
 def _cells_key(found: Hotspots) -> str:
     if found.rates is None:
         return ""
-    words = "surely above, P(RR>1) over 0.95; numbers as in the table"
+    words = "probably above, P(RR>1) over 0.95; numbers as in the table"
     return f'<span data-when="cells">{swatch(FLAGGED, "k-flagged")} {escape(words)}</span>'
 
 
@@ -130,10 +130,8 @@ def _rate_rows(found: Hotspots) -> str:
         return _surface_rows(found)
     told = found.rates
     cells = f"{unit_word(told)}s"
-    rows = switch_row("rates", "", f"Smoothed rate of {cells} over the district's, in five steps")
-    rows += switch_row(
-        "flagged", swatch(FLAGGED, "l-flagged"), "Surely above the district: P(RR>1) over 0.95"
-    )
+    rows = switch_row("rates", "", f"Smoothed rate of {cells} over the usual, in five steps")
+    rows += switch_row("flagged", swatch(FLAGGED, "l-flagged"), "Probably above the usual: P(RR>1) over 0.95")
     if told.ring.flagged.any():
         rows += switch_row("ring", swatch(RING, "l-ring"), f"Above the {cells} around (ring test)")
     if any(cell_signs(told, i)[0][0] == "open" for i in range(len(told.cells.names))):

@@ -31,7 +31,7 @@ from tussock.maps.plan_map import HATCH, INK, draw_ground, known_within
 if TYPE_CHECKING:
     from tussock.maps.canvas import Canvas
 
-LABEL = "Map of calls for each home, over the district's rate"
+LABEL = "Map of calls for each home, over the usual rate"
 MOST_LABELS = 8
 """Flagged cells with a label on the map; the others are outlined."""
 _AIR = 0.05
@@ -47,7 +47,7 @@ RATE_FILLS: tuple[Pair, ...] = (
 )
 """PuOr in five classes, ColorBrewer 2.0 (from memory), more than half opaque; dark: the same hues."""
 RATE_PATTERNS = ("furrows", "dashes", None, "sparse dots", "crosses")
-"""Steps are told apart without colour: lines below the district's rate, points and crosses above."""
+"""Steps are told apart without colour: lines below the usual rate, points and crosses above."""
 _MARK: Pair = ("rgba(20,24,27,0.55)", "rgba(243,245,246,0.6)")
 _EDGE: Pair = ("#0b5a3c", "#8fe3b8")
 

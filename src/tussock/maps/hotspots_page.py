@@ -25,9 +25,12 @@ METHOD = (
     "Intervals of counts are Garwood's, of shares Clopper and Pearson's, of rate ratios exact by the "
     "conditional "
     "binomial; all 95 %.",
-    "Rates of cells are drawn towards the district's by the gamma–Poisson model: P(RR>1) is the "
-    "probability that "
-    "a cell's rate is above it. How sure the model itself is does not enter.",
+    "Rates of cells are drawn towards the usual cell's by the gamma–Poisson model: P(RR>1) is the "
+    "probability that a cell's rate is above it, each cell taken by itself. How sure the model itself is "
+    "does not enter. The usual cell's rate is the model's level; the district's rate is of all homes "
+    "together, so the two differ.",
+    "Yearly figures rest on whole years alone: a part of a year holds some seasons more often than others. "
+    "How cells differ rests on all the time observed; their yearly level is that of the whole years.",
     "The ring test sets a cell against the cells that touch it; a large warm quarter does not stand out from "
     "itself, which the circular scan would see.",
     "What is not known is never taken for 0.",

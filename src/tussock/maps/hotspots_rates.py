@@ -16,7 +16,7 @@ from tussock.hotspots.hexagons import LEAST_EXPECTED
 from tussock.hotspots.repeats import Repeats
 from tussock.hotspots.slices import Slice
 from tussock.hotspots.standby import Standby
-from tussock.maps.hotspots_circles import counted_in, surely_above
+from tussock.maps.hotspots_circles import counted_in, number_above
 from tussock.maps.hotspots_parts import Row, bullets, fold, reruns, table
 from tussock.maps.hotspots_svg import finding_mark
 from tussock.maps.hotspots_words import (
@@ -46,20 +46,28 @@ def missing(found: Hotspots, name: str) -> str:
 
 
 def in_order(rates: Rates) -> list[int]:
-    """Return the rows of cells, those most surely above the district first."""
+    """Return the rows of cells, those most probably above the usual one's rate first."""
     above = np.nan_to_num(rates.smoothed.above, nan=-1.0)
     ratio = np.nan_to_num(rates.smoothed.ratio, nan=-1.0)
     return [int(i) for i in np.lexsort((np.arange(len(above)), -ratio, -above))]
 
 
 def flagged(rates: Rates) -> list[int]:
-    """Return the rows of cells whose rate is surely above the district's, the surest first."""
+    """Return the rows of cells whose rate is probably above the usual cell's, the surest first."""
     return [i for i in in_order(rates) if rates.smoothed.above[i] > SURE]
 
 
 def unit_word(rates: Rates) -> str:
     """Return what one of the map's units is called: a cell of H3, or an area as supplied."""
     return "area" if rates.choice is None else "cell"
+
+
+def usual_words(rates: Rates) -> str:
+    """Return what the rates of cells are set against: the fitted level, which is not the district's rate.
+
+    The district's rate is of all its homes together; a large cell with many calls weighs more in it.
+    """
+    return f"the usual {unit_word(rates)}'s rate"
 
 
 def rates_words(found: Hotspots) -> str:
@@ -71,11 +79,11 @@ def rates_words(found: Hotspots) -> str:
     head = (what.capitalize(), *_HEAD[:3], f"Per 1,000 homes {time_words(found.asked)}", *_HEAD[3:])
     rows = [_cell_row(found, told, k, i) for k, i in enumerate(in_order(told), start=1) if _shown(told, i)]
     figures = table(head, rows) if rows else ""
-    listed_all = fold(f"{what.capitalize()}s, the surest above the district first", figures)
+    listed_all = fold(f"{what.capitalize()}s, those most probably above the usual first", figures)
     return f"{bullets(rates_lines(told))}{reruns(found, 'cells')}{listed_all}"
 
 
-_HEAD = ("Found", "Incidents", "Homes", "Times the district", "Odds")
+_HEAD = ("Found", "Incidents", "Homes", "Times the usual", "Odds")
 
 
 def per_1000(found: Hotspots, told: Rates) -> tuple[Floats, Floats, Floats]:
@@ -85,7 +93,7 @@ def per_1000(found: Hotspots, told: Rates) -> tuple[Floats, Floats, Floats]:
 
 def rates_lines(told: Rates) -> list[str]:
     """Return which cells stand out, and what the cells are."""
-    sure, what = flagged(told), unit_word(told)
+    sure, what, usual = flagged(told), unit_word(told), usual_words(told)
     tested, all_of = int(told.cells.tested.sum()), len(told.cells.names)
     if not tested:
         return [f"No rate by place: no {what} with homes is known to {percent(LEAST_KNOWN)}."]
@@ -95,9 +103,10 @@ def rates_lines(told: Rates) -> list[str]:
     ring = int(told.ring.flagged.sum())
     above = count(ring, what) if ring else f"no {what}"
     lines = [
-        f"{count(len(sure), what)} of {tested} surely above the district's rate (P(RR>1) over {SURE:g})."
+        f"{count(len(sure), what)} of {tested} probably above {usual} (P(RR>1) over {SURE:g}), each "
+        "taken by itself."
         if sure
-        else f"None of {count(tested, what)} is surely above the district's rate (P(RR>1) over {SURE:g}): "
+        else f"None of {count(tested, what)} is probably above {usual} (P(RR>1) over {SURE:g}): "
         "that is a result.",
         f"Ring test: {above} of {told.ring.tested} called more often than the {what}s around let one expect "
         "(Benjamini–Hochberg 0.05).",
@@ -111,22 +120,20 @@ def rates_lines(told: Rates) -> list[str]:
             f"there, or homes are known in less than {percent(LEAST_KNOWN)} of it."
         )
     if not all_of or math.isinf(told.smoothed.model.shape):
-        lines.append(
-            f"{what.capitalize()}s differ no more than chance has it: all are given the district's rate."
-        )
+        lines.append(f"{what.capitalize()}s differ no more than chance has it: all are given {usual}.")
     return lines
 
 
 def _ends(told: Rates, sure: int, what: str) -> str:
-    """Return that more are above the district's rate at one end of the homes; empty where none is."""
+    """Return that more are above the usual cell's rate at one end of the homes; empty where none is."""
     if told.above_ends is None:
         return ""
-    most, least = (surely_above(above, SURE) for above in told.above_ends)
+    most, least = (number_above(above, SURE) for above in told.above_ends)
     if max(most, least) <= sure:
         return ""
     return (
-        f"If all buildings of unknown use are homes, {count(most, what)} surely above; if none is, {least}: "
-        "named is only what is above either way."
+        f"If all buildings of unknown use are homes, {count(most, what)} probably above; if none is, "
+        f"{least}: named is only what is above either way."
     )
 
 
@@ -172,7 +179,7 @@ def cell_signs(told: Rates, i: int) -> list[tuple[str, str]]:
         return [("open", why)]
     signs = []
     if told.smoothed.above[i] > SURE:
-        signs.append(("full", "above the district"))
+        signs.append(("full", "above the usual"))
     if told.ring.flagged[i]:
         signs.append(("full", "above its ring"))
     return signs or [("half", "not shown")]
@@ -386,6 +393,6 @@ def steps_of(ratio: Sequence[float]) -> list[int]:
 
 
 STEPS = (0.5, 0.8, 1.25, 2.0)
-"""Where the map's five steps of rate over the district's part."""
-STEP_WORDS = ("under half", "half to 0.8 times", "about the district's", "1.25 to 2 times", "over twice")
+"""Where the map's five steps of rate over the usual part."""
+STEP_WORDS = ("under half", "half to 0.8 times", "about the usual", "1.25 to 2 times", "over twice")
 LEAST_KNOWN_WORDS = f"less than {percent(LEAST_KNOWN)} known: in no test"

@@ -57,7 +57,7 @@ def cell_told(found: Hotspots, rates: Rates, k: int, i: int) -> Told:
     lines.append(
         f"Smoothed rate {figure(rate)} ({span(low, high)}) incidents per 1,000 homes "
         f"{time_words(found.asked)}, "
-        f"{figure(float(s.ratio[i]))} ({span(float(s.low[i]), float(s.high[i]))}) times the district's."
+        f"{figure(float(s.ratio[i]))} ({span(float(s.low[i]), float(s.high[i]))}) times the usual {what}'s."
     )
     lines.append(_above(float(s.above[i])))
     lines.append(ring_words(rates.ring, i, what))
@@ -65,11 +65,11 @@ def cell_told(found: Hotspots, rates: Rates, k: int, i: int) -> Told:
 
 
 def _above(p: float) -> str:
-    """Return whether a cell is surely above the district's rate."""
-    what = "P(RR>1), how probably its rate is above the district's"
+    """Return whether a cell is probably above the usual one's rate."""
+    what = "P(RR>1), how probably its rate is above the usual one's"
     if math.isnan(p):
         return f"{what}: not known; cells do not differ, or no building in it is a home for certain."
-    return f"{what}: {probability(p)}{', surely above' if p > SURE else ', not shown to be above'}."
+    return f"{what}: {probability(p)}{', probably above' if p > SURE else ', not shown to be above'}."
 
 
 def untested_because(rates: Rates, i: int) -> str:
@@ -94,7 +94,9 @@ def edge_told(effect: EdgeEffect) -> list[str]:
     if edge_verdict(effect) != NOT_TESTED:
         lines.append(f"One-sided, corrected for all edges: {p_value(effect.p_more_adjusted)}.")
     for b in effect.bands:
-        rate = "" if math.isnan(b.rate.value) else f": {interval(b.rate)} per 1,000 homes"
+        rate = (
+            "" if math.isnan(b.rate.value) else f": {interval(b.rate)} per 1,000 homes in the time observed"
+        )
         lines.append(
             f"{sentence(band_words(b.near_m, b.far_m)).removesuffix('.')}: "
             f"{count(b.incidents, 'incident')}, {homes_words(b.homes)}{rate}."
