@@ -97,6 +97,7 @@ EXPECTED: dict[str, Range] = {
     "hotspots.both_ends.MOST_CIRCLES": ("circles", 1, 50),
     "hotspots.power.SURE_ENOUGH": ("", 0.001, 0.05),
     "hotspots.power._AT_A_TIME": ("maps", 64, 512),
+    "hotspots.exposure.BORDER_M": ("m", 1e-4, 0.01),
     "hotspots.find_clusters._GRID_M": ("m", 1e-4, 0.01),
     "maps.hotspots_circles._CORNER_STEP_M": ("m", 1, 10),
     "hotspots.find_clusters._CORNER_M": ("m", 0.1, 5),

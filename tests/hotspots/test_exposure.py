@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,6 +13,7 @@ import shapely
 
 from tests.support.regions import Ground, MadeRegion, Thing, made_region
 from tussock.errors import MissingDataError
+from tussock.ground.region import open_region
 from tussock.hotspots.exposure import exposure, known_extent
 
 HOUSE = Thing(shapely.box(0, 0, 10, 20), "house")
@@ -67,7 +70,21 @@ def test_without_other_buildings_the_width_is_none_and_said() -> None:
 
 
 def test_known_is_what_every_layer_covers() -> None:
-    assert known_extent(region()).bounds == (-9.0, -9.0, 500.0, 15.0)
+    # a millimetre wider: its border is in it
+    assert known_extent(region()).bounds == pytest.approx((-9.001, -9.001, 500.001, 15.001), abs=1e-9)
+
+
+def test_a_call_at_a_corner_of_the_extent_in_its_own_digits_is_on_known_ground() -> None:
+    """Calls and homes are cut by the same ground: a home there is counted as well."""
+    folder = Path(__file__).parents[2] / "data-demo"
+    opened = open_region(folder)
+    drawn = json.loads((folder / "known_extent.geojson").read_text())["features"][0]["geometry"]
+    corners = np.array(drawn["coordinates"][0])
+    x, y = opened.plane.project(corners[:, 0], corners[:, 1])
+    assert shapely.intersects_xy(known_extent(opened), x, y).all()
+    homes = [Thing(shapely.Point(a, b), "house") for a, b in ((500, 0), (500.0005, 0), (500.01, 0))]
+    near = made_region(Ground({"dwellings": homes}, known={"": [shapely.box(-500, -500, 500, 500)]}))
+    assert exposure(near).total.high == 2
 
 
 def test_without_dwellings_it_is_said_what_is_missing() -> None:

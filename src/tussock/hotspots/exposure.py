@@ -23,6 +23,8 @@ from tussock.interval import Interval
 from tussock.names import UNKNOWN
 
 DWELLINGS, OTHERS = "dwellings", "other_buildings"
+BORDER_M = 0.001
+"""By how much the known extent is widened [m], so that its border is in it."""
 PERHAPS = (UNKNOWN, "public", "commercial")
 """Classes of dwellings that need not be homes: people are about, which is all that a release asks."""
 
@@ -70,9 +72,11 @@ def _interval(low: Floats, high: Floats) -> Interval:
 
 
 def known_extent(region: Region) -> BaseGeometry:
-    """Return the ground [m] on which homes are known: what every building layer covers.
+    """Return the ground [m] on which homes are known: what every building layer covers, a millimetre wider.
 
-    Calls must be cut by the same ground, or a rate sets calls against homes that nobody has mapped.
+    Calls must be cut by the same ground, or a rate sets calls against homes that nobody has mapped. The
+    millimetre is for what lies on its border: a call at a corner, in the digits of the extent's own file,
+    came out of the projection 0.04 mm beyond it (seen on the demonstration's extent).
 
     Raises
     ------
@@ -80,7 +84,8 @@ def known_extent(region: Region) -> BaseGeometry:
         When the region has no layer of dwellings.
     """
     parts = [shapely.union_all(region.layer(name).extent.parts) for name in _layers(region)]
-    return shapely.intersection_all(parts)
+    known = shapely.intersection_all(parts)
+    return shapely.buffer(known, BORDER_M, join_style="mitre")
 
 
 def exposure(region: Region, *, day: date | None = None) -> Exposure:

@@ -136,7 +136,6 @@ def counted_in(cells: Cells, *, what: str, unit: str = "cell") -> str:
         f"from {unit}s known to less than {percent(LEAST_KNOWN)}": unknown,
         f"known to a circle wider than {a}": tally.too_vague,
         "from none of the areas": tally.in_no_cell,
-        "known to a circle wider than a cell": tally.too_vague,
     }
     left = {why: n for why, n in reasons.items() if n}
     if not left:
