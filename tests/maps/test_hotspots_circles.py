@@ -134,7 +134,7 @@ def test_cells_above_at_one_end_alone_are_told_and_not_named(found: Hotspots) ->
     high = np.where(np.arange(len(rates.cells.names)) < sure + 4, 0.99, 0.2)
     said = rates_lines(replace(rates, above_ends=(high, rates.smoothed.above)))
     assert (
-        f"If all buildings of unknown use are homes, {sure + 4} cells surely above; if none is, {sure}: "
+        f"If all buildings of unknown use are homes, {sure + 4} cells probably above; if none is, {sure}: "
         "named is only what is above either way."
     ) in said
     assert not any("unknown use" in line for line in rates_lines(rates))
