@@ -100,6 +100,7 @@ EXPECTED: dict[str, Range] = {
     "hotspots.exposure.BORDER_M": ("m", 1e-4, 0.01),
     "hotspots.find_clusters._GRID_M": ("m", 1e-4, 0.01),
     "maps.hotspots_circles._CORNER_STEP_M": ("m", 1, 10),
+    "hotspots.find_clusters.WIDEST": ("H3 resolution, 0.86 km", 7, 9),
     "hotspots.find_clusters._CORNER_M": ("m", 0.1, 5),
     "hotspots.found.STANDS_OUT": ("p, asked for", 0.05, 0.05),
     "hotspots.finding.LEAST_SCANNED": ("incidents", 3, 5),

@@ -134,6 +134,14 @@ def test_calls_all_known_to_five_kilometres_say_nothing_of_places() -> None:
     ] * 2
 
 
+def test_where_most_are_known_to_five_kilometres_the_others_are_scanned_alone() -> None:
+    rough = [replace(c, radius_m=5000.0) if n % 5 < 3 else c for n, c in enumerate(along_the_creek())]
+    clusters, before = find(given(*rough), district(), ASKED).clusters, found().clusters
+    assert clusters is not None and before is not None
+    assert clusters.units.resolution == before.units.resolution
+    assert 0 < clusters.scan.calls <= 36
+
+
 def test_places_as_wide_as_most_cells_are_scanned_in_wider_ones() -> None:
     """All at 200 m: cells of resolution 10 are 123 m across (H3's average of 0.015 km²), of 9 325 m."""
     told = find(given(*(replace(c, radius_m=200.0) for c in along_the_creek())), district(), ASKED)

@@ -31,6 +31,9 @@ POWER_MAPS = 512
 by a 95 % interval of 3.5 % to either side."""
 RERUN_REPLICATES = 199
 """Maps made up when cells of another size are scanned (choice of this project)."""
+WIDEST = 8
+"""H3 resolution, about a kilometre, beyond which cells grow no wider for calls placed roughly (choice of this
+project)."""
 _CORNER_M = 1.0
 _GRID_M = 0.001
 
@@ -47,17 +50,25 @@ class Scanned:
 def finest_units(places: Scanned) -> Cells:
     """Return the finest H3 cells that are few enough to be scanned, and no finer than most places are known.
 
+    Up to a width of a kilometre: where most places are known still worse, the others are scanned alone.
+
     Raises
     ------
     MissingDataError
         Without the package h3.
     """
-    for resolution in range(FINEST, COARSEST, -1):
+    finest: Cells | None = None
+    for resolution in range(FINEST, COARSEST - 1, -1):
         cells = units_at(places, resolution)
-        told = cells.incident_tally
-        if np.count_nonzero(cells.tested) <= MOST_UNITS and not told.mostly_vague:
+        if np.count_nonzero(cells.tested) > MOST_UNITS and resolution > COARSEST:
+            continue
+        finest = finest or cells
+        if not cells.incident_tally.mostly_vague:
             return cells
-    return units_at(places, COARSEST)
+        if resolution <= WIDEST:
+            break
+    assert finest is not None  # the coarsest is taken whatever their number
+    return finest
 
 
 def units_at(places: Scanned, resolution: int) -> Cells:

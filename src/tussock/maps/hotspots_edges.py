@@ -165,7 +165,7 @@ def rough_words(found: Hotspots) -> str:
     if not rough:
         return said
     placed = f"{count(rough, 'call is', 'calls are')} placed no better than to {metres(ROUGH_M)}"
-    return f"{said} {placed}: {'an' if rough == 1 else 'each an'} incident of its own."
+    return f"{said} {placed}: {'an' if rough == 1 else 'each an'} incident of its own, in no edge's band."
 
 
 def edges(found: Hotspots) -> str:
