@@ -117,9 +117,9 @@ def test_places_known_roughly_are_said_with_their_numbers(found: Hotspots) -> No
             replace(found, incidents=replace(found.incidents, by_radius=by_radius, rough=rough))
         )
 
-    assert told(0, 0) == "No call was joined only because its place is vague."
-    assert told(1, 1).startswith("1 call was joined only because its place is vague. 1 call is placed no ")
-    assert "3 calls were joined only because their places are vague." in told(3, 286)
+    assert told(0, 0) == "None was joined by its radius alone."
+    assert told(1, 1).startswith("1 was joined by its radius alone. 1 call is placed no better ")
+    assert "3 were joined by their radius alone." in told(3, 286)
     assert "286 calls are placed no better than to 100 m: each an incident" in text_of(told(3, 286))
     assert rough_words(found) in " ".join(counted_lines(found))
 
@@ -131,6 +131,7 @@ def test_most_places_known_roughly_is_no_finding_about_edges(found: Hotspots) ->
     half = replace(found, edges=tuple(replace(e, vague=n // 2) for e in quiet))
     most = replace(found, edges=tuple(replace(e, vague=n // 2 + 1) for e in quiet))
     assert "not shown" in claim(half) or "is it shown" in claim(half)
+    assert edge_drawings(half) and not edge_drawings(most), "no rate of 0 where no call could be placed"
     assert "cannot be asked" in claim(most) and f"{n // 2 + 1} of {n} incidents" in text_of(claim(most))
 
 

@@ -57,9 +57,9 @@ def claim(found: Hotspots) -> str:
         return "No call is counted, so nothing is said of edges or places"
     if found.headline is not None:
         return edge_sentence(found.headline).removesuffix(".")
-    if (vague := _vague(found)) * 2 > found.counted.incidents:
+    if _mostly_vague(found):
         return (
-            f"Whether homes near an edge call more often cannot be asked: {grouped(vague)} of "
+            f"Whether homes near an edge call more often cannot be asked: {grouped(_vague(found))} of "
             f"{count(found.counted.incidents, 'incident')} are placed too roughly for its bands"
         )
     tested = [e for e in found.edges if edge_verdict(e) != NOT_TESTED]
@@ -78,9 +78,13 @@ def _vague(found: Hotspots) -> int:
     return max((e.vague for e in found.edges), default=0)
 
 
+def _mostly_vague(found: Hotspots) -> bool:
+    return 2 * _vague(found) > found.counted.incidents
+
+
 def edge_drawings(found: Hotspots) -> str:
     """Return the ratios of all edges, and the rates by distance from the headline's edge or the first."""
-    if not len(found.incidents):
+    if not len(found.incidents) or (found.headline is None and _mostly_vague(found)):
         return ""
     shown = found.headline or next((e for e in ranked(found.edges) if e.tested), None)
     drawn = edges_plot(found.edges) + (bands_plot(shown) if shown is not None else "")
@@ -160,8 +164,12 @@ def counted_lines(found: Hotspots) -> list[str]:
 def rough_words(found: Hotspots) -> str:
     """Return what became of calls whose places are known roughly, with their numbers."""
     by_radius, rough = found.incidents.by_radius, found.incidents.rough
-    joined = count(by_radius, "call was", "calls were") if by_radius else "No call was"
-    said = f"{joined} joined only because {'their places are' if by_radius > 1 else 'its place is'} vague."
+    joined = (
+        f"{grouped(by_radius)} were joined by their"
+        if by_radius > 1
+        else f"{by_radius or 'None'} was joined by its"
+    )
+    said = f"{joined} radius alone."
     if not rough:
         return said
     placed = f"{count(rough, 'call is', 'calls are')} placed no better than to {metres(ROUGH_M)}"
