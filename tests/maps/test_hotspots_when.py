@@ -10,10 +10,11 @@ import pytest
 
 from tests.maps.test_hotspots_words import text_of
 from tests.support.hotspots import made_hotspots
+from tussock.cli.hotspots_show import lines
 from tussock.hotspots.found import Hotspots, When
 from tussock.hotspots.when import ALL, Calendar, season_year
 from tussock.maps.hotspots_calendars import calendar_plot, months_plot
-from tussock.maps.hotspots_when import hours_claim, months_claim, when
+from tussock.maps.hotspots_when import hours_claim, months_claim, unseen_line, when
 
 HALF = (0, 0, 0, 0, 0, 0, 31, 31, 30, 31, 30, 5)
 """From July to 5 December."""
@@ -53,9 +54,10 @@ def test_months_not_observed_are_said_and_the_season_is_not_told(found: Hotspots
     claim = months_claim(half)
     assert claim.startswith("Of the months observed, November had most incidents, 25 per 30 days; where the")
     assert "season year begins cannot be told" in claim and "begins in" not in claim
-    assert "not observed: January, February, March, April, May and June" in claim
-    assert "too short to tell: December (5 days)" in claim
     said = text_of(when(replace(found, when=half)))
+    assert "Months not observed: January, February, March, April, May and June; too short" in said
+    assert "too short to tell: December (5 days)." in said
+    assert unseen_line(half) in " ".join(" ".join(lines(replace(found, when=half))).split())
     assert "of incidents and" not in said and "fall in" not in said
 
 

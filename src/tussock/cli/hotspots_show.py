@@ -42,7 +42,7 @@ from tussock.maps.hotspots_rates import (
     standby_verdict,
 )
 from tussock.maps.hotspots_surface import surface_lead
-from tussock.maps.hotspots_when import MANY_AT_MIDNIGHT, hours_claim, months_claim
+from tussock.maps.hotspots_when import MANY_AT_MIDNIGHT, hours_claim, months_claim, unseen_line
 from tussock.maps.hotspots_words import (
     CALLS_NOT_SNAKES,
     FEWER,
@@ -221,6 +221,8 @@ def _when(found: Hotspots) -> Iterator[str]:
         yield f"{count(n, 'incident')}: too few to say when."
     else:
         yield f"{months_claim(told)}."
+        if unseen := unseen_line(told):
+            yield unseen
         yield f"{hours_claim(told)}.{_busiest(told)}"
     if told.attempts:
         yield f"Of {count(told.attempts, 'attempt')}, {share(told.share_captured)} have a capture on record."

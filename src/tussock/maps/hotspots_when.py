@@ -46,14 +46,19 @@ def when(found: Hotspots) -> str:
 
 def months_claim(told: When) -> str:
     """Return in which month most incidents began for the days observed, and where the season year begins."""
-    return f"{_busiest_words(told)}; {season_words(told)}"
+    return f"{_busiest_words(told)}; {_season_words(told)}"
 
 
-def season_words(told: When) -> str:
-    """Return where the season year begins, or that it cannot be told."""
+def _season_words(told: When) -> str:
     if told.season.known:
         return f"the season year begins in {MONTHS[told.season.month - 1]}"
-    return f"where the season year begins cannot be told ({unseen_words(told.days)})"
+    return "where the season year begins cannot be told"
+
+
+def unseen_line(told: When) -> str:
+    """Return which months nothing is said of, as a sentence; empty where all twelve were observed."""
+    unseen = unseen_words(told.days)
+    return f"Months {unseen}." if unseen else ""
 
 
 def _busiest_words(told: When) -> str:
@@ -137,7 +142,7 @@ def _quiet(told: When) -> str:
     """Return how few incidents fall in the quiet months, beside their share of the days observed."""
     season = told.season
     if not season.known:
-        return sentence(season_words(told))
+        return unseen_line(told)
     of = f"{share(season.share)} of incidents and {percent(season.of_days)} of the days observed"
     quiet = f"{of} fall in {MONTHS[season.month - 1]} and the months beside it"
     return f"{quiet}{'' if season.clear else ': not surely quieter than the rest of the year'}."
