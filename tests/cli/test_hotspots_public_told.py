@@ -22,7 +22,7 @@ from tests.cli.publishing import (
     settle,
     written,
 )
-from tests.cli.running import Runner
+from tests.cli.running import DATA, Runner
 from tussock.cli.hotspots_options import HotspotsOptions
 from tussock.cli.hotspots_public import run_public
 from tussock.geodesy import Plane
@@ -139,3 +139,20 @@ def test_a_column_that_is_nearly_a_known_one_is_refused(run: Runner, district: P
 
 def _arrays(x: list[float], y: list[float]) -> Any:
     return np.array(x), np.array(y)
+
+
+def test_a_first_call_long_after_the_seasons_begin_makes_one_ask(run: Runner, district: Path) -> None:
+    """The district's book begins on 1 September 2025, fourteen months into the first block of seasons."""
+    assert settle(run).code == 0
+    ran = publish(run, callouts=str(DATA / "callouts.csv"))
+    assert ran.code == 0, ran.err
+    assert "the first call in the book is of 2025-09-01, 427 days after these seasons begin" in ran.err
+
+
+def test_a_slip_of_a_column_is_said_with_the_page(run: Runner, district: Path, tmp_path: Path) -> None:
+    rows = (DATA / "callouts.csv").read_text("utf-8").splitlines()[:40]
+    slip = [rows[0].replace(",outcome,", ",outcom,"), *rows[1:]]
+    (tmp_path / "calls.csv").write_text("\n".join(slip) + "\n", "utf-8")
+    options = ["--region", "district", "--observed", "2025-09-01..2026-06-30", "--replicates", "99"]
+    ran = run("hotspots", "--callouts", "calls.csv", "--timezone", "Australia/Hobart", *options, *NOW)
+    assert ran.code == 0 and "outcom" in ran.err and "outcome" in ran.err

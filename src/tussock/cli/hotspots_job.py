@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tussock.cli.failures import written
+from tussock.cli.failures import say, written
 from tussock.cli.hotspots_options import HotspotsOptions, asked
 from tussock.cli.hotspots_public import run_public
 from tussock.cli.hotspots_show import show
@@ -50,6 +50,8 @@ def run_hotspots(given: HotspotsOptions) -> int:
         return run_public(given, book=_book)
     wanted, drawn, folder = asked(given), given.units_file, given.folder()
     region, book = open_region(folder), _book(given)
+    for note in book.notes:
+        say(f"Note: {note}.")
     inputs = (*given.books, *region.paths(), *(drawn.paths if drawn else ()))
     with Outbox(is_ours, force=given.force, inputs=inputs) as outbox:
         outbox.check(given.targets())

@@ -10,6 +10,7 @@ import io
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -44,6 +45,8 @@ _OF_USE = {
     "output",
 }
 """Options that published figures heed: a callout without a place stands where its capture does."""
+_LATE_DAYS = 183
+"""A first call later than so long after the seasons begin [d] makes one doubt the book (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +95,21 @@ def run_public(given: HotspotsOptions, *, book: Callable[[HotspotsOptions], Book
     say(CALLS_NOT_SNAKES)
     _show(released.figures, given.output)
     _tell(released, taken, unsure=_unsure(partition, taken.calls, year))
+    _doubt(taken, choice, year)
     return 0
+
+
+def _doubt(taken: _Taken, choice: PublicChoice, year: int) -> None:
+    """Ask whether the book was kept where its first call comes long after the seasons begin."""
+    begins, _ = choice.days(year)
+    zone = ZoneInfo(choice.zone)
+    first = min((call.time.astimezone(zone).date() for call in taken.calls), default=None)
+    if first is not None and (first - begins).days > _LATE_DAYS:
+        say(
+            f"CHECK before you give it away: the first call in the book is of {first}, "
+            f"{(first - begins).days} days after these seasons begin. If the book was not kept before, the "
+            "bands are too low: do not publish them."
+        )
 
 
 def _refuse_options(given: HotspotsOptions) -> None:
@@ -196,8 +213,8 @@ def _show(figures: PublicFigures, output: Format) -> None:
 
 def _rows(figures: PublicFigures) -> Iterator[tuple[str, ...]]:
     for f in figures.figures:
-        high = "" if f.rate_high is None else f"{f.rate_high:.3f}"
-        yield f.of, str(f.dwellings), str(f.perhaps), f.band, f"{f.rate_low:.3f}", high
+        high = "" if f.rate_high is None else f"{f.rate_high:.1f}"
+        yield f.of, str(f.dwellings), str(f.perhaps), f.band, f"{f.rate_low:.1f}", high
 
 
 def _tell(released: Released, taken: _Taken, *, unsure: int) -> None:

@@ -33,9 +33,11 @@ BANDS: tuple[tuple[int, int | None], ...] = ((0, 4), (5, 9), (10, 19), (20, 49),
 _WHAT = (
     "Calls to one logbook, not snakes; calls whose place is not known are left out. Bands, not counts; each "
     "rate is the range that its band implies, in calls per 1,000 dwellings and season. Open at the top where "
-    "no highest is given."
+    "no highest is given: such lines cannot be ranked, as their lowest rates differ by their dwellings alone. "
+    "perhaps_dwellings are buildings of which it is not known that people live there."
 )
-_MILLIONTHS = 10**6
+_TENTHS = 10
+_PER = 1000
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +79,7 @@ class PublicFigure:
     low, high
         Band of the calls; `high` is ``None`` where it is open.
     rate_low, rate_high
-        Calls per 1,000 dwellings and season, to three decimals, rounded outwards: the least of the band over
+        Calls per 1,000 dwellings and season, to one decimal, rounded outwards: the least of the band over
         all that may be a home, the most over those that surely are.
     """
 
@@ -265,6 +267,6 @@ def _figure(name: str, count: int, *, homes: tuple[int, int], seasons: int) -> P
         perhaps=perhaps,
         low=low,
         high=high,
-        rate_low=low * _MILLIONTHS // most / 1000,
-        rate_high=None if high is None else -(-high * _MILLIONTHS // least) / 1000,
+        rate_low=low * _PER * _TENTHS // most / _TENTHS,
+        rate_high=None if high is None else -(-high * _PER * _TENTHS // least) / _TENTHS,
     )
