@@ -160,7 +160,8 @@ def test_incidents_of_scan_and_map_reconcile_with_those_read(told: Clusters) -> 
     )
     assert counted_in(whole, what="the scan") == ""
     fewer = replace(told, least=replace(told.scan, calls=told.scan.calls - 5))
-    assert unsure_words(fewer) == "Where only sure homes count, 5 incidents more from cells without one."
+    said = "Where only sure homes count, 5 more incidents take no part, from cells without one."
+    assert unsure_words(fewer) == said
 
 
 def test_what_would_be_missed_is_said_in_one_way_of_the_scans_own_number(

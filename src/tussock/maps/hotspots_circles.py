@@ -150,7 +150,8 @@ def unsure_words(told: Clusters) -> str:
     if told.least is None or told.least.calls == told.scan.calls:
         return ""
     more = told.scan.calls - told.least.calls
-    return f"Where only sure homes count, {count(more, 'incident')} more from cells without one."
+    part = "takes no part, from a cell" if more == 1 else "take no part, from cells"
+    return f"Where only sure homes count, {count(more, 'more incident')} {part} without one."
 
 
 def number_above(above: np.ndarray, sure: float) -> int:
