@@ -51,7 +51,7 @@ def pages(found: Hotspots, tmp_path_factory: pytest.TempPathFactory) -> dict[str
     # all points to stand by at in one spot, in the middle of the cluster: labels must make way
     assert found.standby is not None and found.clusters is not None
     told = found.clusters.told[0]
-    crowd = tuple((told.longitude + 0.0001 * k, told.latitude) for k in range(2))
+    crowd = tuple((told.spot.longitude + 0.0001 * k, told.spot.latitude) for k in range(2))
     crowded = replace(
         found, standby=replace(found.standby, points=crowd), asked=replace(found.asked, base=crowd[0])
     )
