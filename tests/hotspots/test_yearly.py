@@ -141,3 +141,13 @@ def test_cells_of_less_than_a_year_have_no_yearly_figure() -> None:
 def test_a_day_short_of_a_year_is_none() -> None:
     assert time_words(asked(date(2025, 11, 18), LAST)) == "in the time observed (364 days)"
     assert time_words(asked(date(2025, 11, 17), LAST)) == "a year"
+
+
+def test_no_call_in_the_whole_year_is_no_interval_from_nothing_to_nothing() -> None:
+    """Calls before the year alone: none from the homes in a year, and cells have no yearly rate."""
+    early = [c for c in springs() if c.time.date() < date(2025, 11, 17)]
+    told = find(given(*early), district(), asked(FIRST, LAST))
+    assert told.rates is not None and np.isnan(told.rates.a_year)
+    assert told.district_rate is not None and told.district_rate.value == 0
+    assert told.district_rate.high == pytest.approx(1000 * garwood(0).high / HOMES)
+    assert told.district_odds is not None and told.district_odds.fewer_than_one_in == 270

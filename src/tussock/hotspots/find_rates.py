@@ -105,9 +105,13 @@ def _rates(
 
 
 def _a_year(cells: Cells, inner: Cells, asked: Asked) -> float:
-    """Return from calls in the time observed to calls in a year; ``nan`` where no whole year was observed."""
+    """Return from calls in the time observed to calls in a year.
+
+    ``nan`` where no whole year was observed, or where none came in those that were: 0 times an interval would
+    be an interval from 0 to 0.
+    """
     every, timely = (int(c.incidents[c.tested].sum()) for c in (cells, inner))
-    return math.nan if asked.whole_years is None or not every else timely / every / asked.years
+    return math.nan if asked.whole_years is None or not timely else timely / every / asked.years
 
 
 def _prior(cells: Cells, asked: Asked) -> Prior | None:

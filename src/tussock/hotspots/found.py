@@ -245,7 +245,8 @@ class Rates:
         ``rate()`` is calls per 1,000 homes in the time observed; over the most homes; ``nan`` where the
         cell is not tested.
     a_year
-        From calls in the time observed to calls in a year; ``nan`` where no whole year was observed.
+        From calls in the time observed to calls in a year; ``nan`` where no whole year was observed, or
+        no call came in those that were.
     ring
         Whether a cell stands out from its neighbours.
     odds
