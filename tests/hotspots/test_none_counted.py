@@ -10,6 +10,7 @@ from tests.hotspots.test_found import ASKED, along_the_creek, call, district, gi
 from tussock.hotspots.finding import find
 from tussock.hotspots.found import Counted, GivenCalls, Hotspots
 from tussock.maps.hotspots_edges import claim, counted_lines
+from tussock.maps.hotspots_page import hotspots_page
 from tussock.maps.hotspots_words import district_words
 
 ALL = {"without_place": 0, "future": 0, "other_times": 0, "duplicates": 0}
@@ -68,3 +69,9 @@ def test_half_is_not_most(lost: int, loud: bool) -> None:
     gone = ALL | {"other_times": 500, "without_place": lost}
     told = Counted(510 + lost, outside_region=0, outside_extent=0, calls=10, incidents=10, **gone)
     assert bool(told.warning) is loud
+
+
+def test_the_page_says_it_before_all_else(none: Hotspots) -> None:
+    page = hotspots_page(none, district())
+    assert page.count(none.counted.warning) == 1
+    assert page.index(none.counted.warning) < page.index("What this page says")

@@ -96,7 +96,7 @@ def says(found: Hotspots) -> str:
     boxes = (
         ("What this page says", _claims(found)),
         ("What it does not say", _limits(found)),
-        ("What is counted", counted_lines(found)),
+        ("What is counted", [s for s in counted_lines(found) if s != found.counted.warning]),
     )
     drawn = "".join(f"<div><h2>{head}</h2>{bullets(lines)}</div>" for head, lines in boxes)
     return f'<div class="says">{drawn}</div>'

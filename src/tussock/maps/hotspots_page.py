@@ -93,9 +93,11 @@ def _answer(found: Hotspots) -> str:
         f"{count(c.calls, 'call')}, {count(c.incidents, 'incident')}, {asked.first} to {asked.last}. "
         f"{CALLS_NOT_SNAKES}"
     )
+    # what is left out stands before anything that is said of the rest
+    loud = f'<p class="lead"><b>{escape(c.warning)}</b></p>' if c.warning else ""
     return (
         f'<section class="answer"><p class="kind">{escape(title(found))}</p><h1>{escape(claim(found))}</h1>'
-        f'<p class="under">{escape(under)}</p>{says(found)}{edge_drawings(found)}</section>'
+        f'<p class="under">{escape(under)}</p>{loud}{says(found)}{edge_drawings(found)}</section>'
     )
 
 
