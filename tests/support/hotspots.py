@@ -314,8 +314,8 @@ def _when(linked: Incidents) -> When:
         hours[name] = circular_mean(np.array([t.hour + t.minute / 60 for t in of], dtype=np.float64))
     captured, attempts, share = share_captured(linked.items, leaving_out=frozenset({"advice_only"}))
     return When(
-        every, (62, 57, 62, 60, 62, 60, 62, 62, 60, 62, 60, 62), hours, season_year(every[ALL].months), places_found(linked.items), captured, attempts, share,
-        ("advice_only",),
+        every, (62, 57, 62, 60, 62, 60, 62, 62, 60, 62, 60, 62), hours, season_year(every[ALL].months),
+        places_found(linked.items), captured, attempts, share, ("advice_only",),
     )  # fmt: skip
 
 
