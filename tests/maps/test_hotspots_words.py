@@ -295,6 +295,7 @@ SNAKES = (
     "Calls to this logbook, not snakes.",
     "How many snakes there are: who sees none, knows nobody to call or calls another is not here.",
     "Only licensed, trained people handle snakes.",
+    "Odds are of a call to this logbook, not of a snake at a home; a home that calls twice counts twice.",
 )
 
 
@@ -305,7 +306,7 @@ def test_no_sentence_says_snakes_where_it_means_calls(made: dict[str, Any]) -> N
     for sentence in SNAKES:
         assert sentence in said
         said = said.replace(sentence, "")
-    assert "snake" not in said.lower().replace("not a snake", "")
+    assert "snake" not in said.lower().replace("not a snake", "").replace("not of a snake", "")
 
 
 # the surface
