@@ -30,6 +30,8 @@ from tussock.species.profiles import load_profiles
 if TYPE_CHECKING:
     from tussock.hotspots.found import Hotspots
 
+_FAR_BASE_M = 30_000.0
+"""A base farther from the known ground than this [m] is asked about (judgement)."""
 _FARTHEST_BASE_M = 200_000.0
 """Farther from the homes than this no base can be [m]: two hours on the road (choice of this project)."""
 
@@ -96,6 +98,8 @@ def _check_base(wanted: Asked, region: Region, known: BaseGeometry) -> None:
     x, y = (float(v) for v in region.plane.project(*wanted.base))
     placed = math.isfinite(x) and math.isfinite(y)
     away = float(shapely.distance(known, shapely.Point(x, y))) if placed else math.inf
+    if _FAR_BASE_M < away <= _FARTHEST_BASE_M:
+        say(f"Note: the base lies {away / 1000:,.0f} km from the nearest known ground: is that so?")
     if away > _FARTHEST_BASE_M:
         far = f"{away / 1000:,.0f} km" if placed else "half the Earth"
         raise UsageError(

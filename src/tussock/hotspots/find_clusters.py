@@ -223,6 +223,8 @@ def cluster_reruns(clusters: Clusters, places: Scanned, *, asked: Asked) -> Iter
 def _not_rerun(units: Cells) -> str:
     """Return why cells of another size are not scanned; empty where they are."""
     number = int(np.count_nonzero(units.tested))
+    if not units.incidents.sum():
+        return "not scanned: no incident is counted"
     if number > 2 * MOST_UNITS:
         return f"not scanned: {number:,} cells, and at most {2 * MOST_UNITS:,} are scanned"
     if number < 2:

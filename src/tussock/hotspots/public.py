@@ -33,7 +33,7 @@ BANDS: tuple[tuple[int, int | None], ...] = ((0, 4), (5, 9), (10, 19), (20, 49),
 _WHAT = (
     "Calls to one logbook, not snakes; calls whose place is not known are left out. Bands, not counts; each "
     "rate is the range that its band implies, in calls per 1,000 dwellings and season. Open at the top where "
-    "no highest is given: such lines cannot be ranked, as their lowest rates differ by their dwellings alone. "
+    "no highest is given: such lines cannot be ranked, as their lowest rates differ by dwellings alone. "
     "perhaps_dwellings are buildings of which it is not known that people live there."
 )
 _TENTHS = 10

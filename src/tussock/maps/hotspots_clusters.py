@@ -76,12 +76,12 @@ def clusters_lead(told: Clusters) -> str:
     more = f" {ends}" if ends else ""
     if out:
         return (
-            f"{count(len(out), 'circle')} with more incidents than homes, chance and the usual unevenness "
-            f"explain.{more}"
+            f"{count(len(out), 'circle')} with more incidents than the number of homes, chance and the usual "
+            f"unevenness between places can explain.{more}"
         )
     return (
-        "Nothing stands out: no circle has more incidents than homes, chance and the usual unevenness "
-        f"explain. That is a result.{more}"
+        "Nothing stands out: no circle has more incidents than the number of homes, chance and the usual "
+        f"unevenness between places can explain. That is a result.{more}"
     )
 
 

@@ -108,9 +108,10 @@ def _claims(found: Hotspots) -> list[str]:
     if found.clusters is not None:
         out = found.clusters.standing_out
         lines.append(
-            f"{count(len(out), 'place')} with more calls than the homes there and chance explain."
+            f"{count(len(out), 'place')} with more incidents than the number of homes there and chance can "
+            "explain."
             if out
-            else "No place stands out with more calls than its homes and chance explain."
+            else "No place stands out with more incidents than its number of homes and chance can explain."
         )
     lines.append(f"The district: {district_words(found)}.")
     if found.when is not None and found.when.attempts:

@@ -90,7 +90,8 @@ def _body(found: Hotspots, ground: GroundSketch) -> str:
 def _answer(found: Hotspots) -> str:
     c, asked = found.counted, found.asked
     under = (
-        f"{count(c.calls, 'call')}, {count(c.incidents, 'incident')}, {asked.first} to {asked.last}. "
+        f"{count(c.calls, 'call')}, {count(c.incidents, 'incident')}, {asked.first} to {asked.last} "
+        f"({count(asked.days, 'day')}). "
         f"{CALLS_NOT_SNAKES}"
     )
     # what is left out stands before anything that is said of the rest

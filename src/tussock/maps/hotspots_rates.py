@@ -317,6 +317,7 @@ def odds_and_standby(found: Hotspots) -> str:
     )
     note = (
         "Odds are two figures, the ends of a 95 % interval; those of cells stand in the table above. "
+        "Odds are of a call to this logbook, not of a snake at a home; a home that calls twice counts twice. "
         "Never from less than a year, from fewer than 100 homes, or from one or two incidents: then the "
         "larger area speaks."
     )
@@ -351,7 +352,8 @@ def standby_verdict(s: Standby) -> str:
 def standby_lines(s: Standby) -> list[str]:
     """Return how far the next call is, and what the points would have saved."""
     lines = [
-        f"Expected distance to the next call {metres(s.expected, spread=20)}, in a straight line: no roads."
+        f"Expected distance to the next call {metres(s.expected, spread=20)}, in a straight line: no roads"
+        f"{f', if someone waits at each of the {len(s.x)} points' if len(s.x) > 1 else ''}."
     ]
     if s.base is not None:
         lines.append(f"From the present base {metres(s.base, spread=20)}.")
