@@ -246,7 +246,9 @@ def test_releases_are_counted_by_species_of_the_book(tmp_path: Path) -> None:
     ]
     assert [b.release.individual_count for b in booked] == [2, 1]
     assert [b.release.radius_m for b in booked] == [12.0, 30.0]
-    assert [r.individual_count for r in earlier(booked, but_for={"C-1"})] == [1]
+    of_others = earlier(booked, but_for={"C-1"})
+    assert of_others is not None
+    assert [r.individual_count for r in of_others] == [1]
 
 
 def test_a_release_keeps_the_consent_it_was_made_under(tmp_path: Path) -> None:
