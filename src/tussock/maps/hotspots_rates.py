@@ -342,7 +342,7 @@ def _standby(told: StandbyTold) -> str:
 def standby_verdict(s: Standby) -> str:
     """Return whether the points beat the base."""
     if s.compared is None:
-        return f"not compared with your base: {s.reason}"
+        return f"not tried against your base: {s.reason}"
     if not s.compared.better:
         return s.compared.verdict + ("" if ":" in s.compared.verdict else ": that is a result")
     mean, low, high = (grouped(10 * round(v / 10)) for v in s.compared.saved)
