@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Iterator
 
 from tussock.cli import show
 from tussock.cli.failures import say
 from tussock.cli.printable import printable
-from tussock.interval import Interval, Verdict
-from tussock.maps.audit_words import local, outcome_words
-from tussock.maps.words import BEYOND, sentence
+from tussock.interval import Verdict
+from tussock.maps.audit_words import against_words, because, local, outcome_words
+from tussock.maps.words import sentence
 from tussock.measure.judging import ClauseResult
 from tussock.records.audit_tables import finding_rows, release_rows
 from tussock.review.audit import Audit, Row, in_order_of_explaining
@@ -93,24 +92,10 @@ def _headline(row: Row, audit: Audit) -> str:
 def _clause(result: ClauseResult, chance: float | None) -> str:
     assert result.verdict is not None  # only those are printed
     parts = [f"{MARKS[result.verdict]} {result.id} {WORDS[result.verdict]}"]
-    if result.value is not None and result.limit is not None and result.unit:
-        span = _span(result.value, result.unit)
-        parts.append(span if span == BEYOND else f"{span} against {result.limit:g} {result.unit}")
-    if result.reason:
-        parts.append(result.reason)
+    parts += filter(None, (against_words(result), because(result)))
     if chance is not None:
         parts.append(f"P(met) {chance:.2f}")
     return ": ".join([parts[0], "; ".join(parts[1:])]) if parts[1:] else parts[0]
-
-
-def _span(value: Interval, unit: str) -> str:
-    """Return an interval in figures; in words where the ground's data end first."""
-    low, high = value.low, value.high
-    if math.isinf(low) or (math.isinf(high) and low < 0):
-        return BEYOND
-    if math.isinf(high):
-        return f"{low:,.1f} {unit} or more"
-    return f"{low:,.1f} {unit}" if low == high else f"{low:,.1f} to {high:,.1f} {unit}"
 
 
 def _counts(audit: Audit) -> Iterator[str]:
