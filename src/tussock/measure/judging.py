@@ -24,6 +24,7 @@ from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.time_kinds import TimeCondition
 
 USED_UP = "no book of earlier releases is given to count in: find out how many animals are left of it"
+NO_REGISTER = "not one consent is on record: name the consent register, or log the consents"
 NO_BOOK = "no book of earlier releases is given: look up what was released near here before, or name the book"
 
 
@@ -201,7 +202,7 @@ def _by_consent(clause: Clause, results: list[ClauseResult], measures: Measures,
     """Judge consent: lacking on mapped ground, proven, or for a person to find out."""
     lacking = _worst(results) if results else _result(clause, Verdict.MET, reason="")
     if lacking.verdict is not Verdict.MET:
-        return lacking
+        return _result(clause, None, reason=NO_REGISTER) if measures.scene.case.no_register else lacking
     for proof in clause.proofs:
         found = _judged(clause, proof, measures.of(proof.quantity).at(i))
         if found.verdict is Verdict.MET:

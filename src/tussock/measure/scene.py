@@ -127,6 +127,8 @@ class Case:
         Whether nobody said what was released before: ``earlier`` has the plan's own sites at most.
     consents
         The consent register.
+    no_register
+        Whether nobody said which consents there are: in a record none then means nothing.
     until, until_day
         The latest of the planned instants and its local date; ``None``: the same as the earliest.
     captured, capture_day, capture_last
@@ -149,6 +151,7 @@ class Case:
     capture_last: date | None = None
     trap_checked: datetime | None = None
     no_book: bool = False
+    no_register: bool = False
 
     @property
     def last(self) -> datetime:

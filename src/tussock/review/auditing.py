@@ -123,7 +123,9 @@ def _rows(
     """Yield the rows of some records, measured together."""
     told = [_with_answers(k, permit) for k in kept]
     records = [k.handling for k in told if k.handling is not None]
-    books = [Book(beside.now, earlier.of(r), beside.consents, earlier.captures) for r in records]
+    # a book without a single consent is one in which none are kept: consents lie on paper, or in another file
+    none = not beside.consents
+    books = [Book(beside.now, earlier.of(r), beside.consents, earlier.captures, none) for r in records]
     cases = [case_of(r, permit, book) for r, book in zip(records, books, strict=True)]
     together = Together(outlook, cases, [place_of(r) for r in records])
     i = 0

@@ -52,6 +52,8 @@ class Book:
         Releases of other captures; ``None`` where no book of them is given.
     consents
         The consent register.
+    no_register
+        Whether nobody said which consents there are: none on record then means nothing.
     captures
         Every capture of the book, as they are or indexed; ``None`` where no book is given.
     now
@@ -62,6 +64,7 @@ class Book:
     earlier: tuple[EarlierRelease, ...] | None = None
     consents: tuple[Consent, ...] = ()
     captures: tuple[BookedCapture, ...] | CaptureBook | None = None
+    no_register: bool = False
 
 
 @dataclass(frozen=True)
@@ -157,6 +160,7 @@ def case_of(record: Handling, permit: Permit, book: Book) -> Case:
         capture_day=local_date(record.captured, permit.zone),
         trap_checked=record.trap_checked,
         no_book=book.earlier is None,
+        no_register=book.no_register,
     )
 
 
