@@ -20,8 +20,8 @@ import numpy as np
 
 from tussock.ground.region import Region, forget, open_region
 from tussock.measure.judging import ClauseResult
+from tussock.permit.capture_book import BookedCapture
 from tussock.permit.permit_file import Permit, read_permit
-from tussock.permit.record_facts import BookedCapture
 from tussock.position import Position
 from tussock.review.audit import Kept
 from tussock.review.auditing import Beside, audit

@@ -19,8 +19,8 @@ from tests.support.regions import Thing
 from tests.support.rules import FOLDER, SPOT, Affair, away, published
 from tussock.geodesy import Plane
 from tussock.interval import Verdict
+from tussock.permit.capture_book import BookedCapture
 from tussock.permit.permit_file import read_permit
-from tussock.permit.record_facts import BookedCapture
 from tussock.review.judged import Book, judge_record
 from tussock.species.animal import Condition, FoundIn, Origin
 from tussock.species.traits import ActivePeriod

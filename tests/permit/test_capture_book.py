@@ -10,9 +10,9 @@ import hypothesis.strategies as st
 from hypothesis import given
 
 from tests.support.profiles import examples
-from tussock.permit.capture_book import CaptureBook
+from tussock.permit.capture_book import BookedCapture, CaptureBook
 from tussock.permit.record_counts import judge_quota
-from tussock.permit.record_facts import BookedCapture, RecordFacts
+from tussock.permit.record_facts import RecordFacts
 
 ZONE = ZoneInfo("Australia/Hobart")
 NAMES = ("Notechis scutatus", "Notechis", "Austrelaps superbus", "Serpentes")

@@ -18,10 +18,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tussock.interval import Interval, Verdict
-from tussock.permit.capture_book import PERIODS, CaptureBook
+from tussock.permit.capture_book import PERIODS, BookedCapture, CaptureBook
 from tussock.permit.condition import Condition, Decided
 from tussock.permit.kinds import KINDS
-from tussock.permit.record_facts import BookedCapture, Finding, Incident, RecordFacts, persons_in
+from tussock.permit.record_facts import Finding, Incident, RecordFacts, persons_in
 from tussock.permit.record_hours import TOLERANCE_S, in_words, longest_gap
 from tussock.permit.record_kinds import (
     Attested,

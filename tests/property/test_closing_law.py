@@ -25,10 +25,10 @@ from tests.support.scenes import Drawn, drawn
 from tussock.interval import Verdict
 from tussock.measure.scene import EarlierRelease
 from tussock.permit.animal_kinds import AnimalConditionAllowed, SpeciesInRange, SpeciesListed
+from tussock.permit.capture_book import BookedCapture
 from tussock.permit.condition import AppliesTo, Condition
 from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import MaxDistanceFromCapture, NearestSuitable
-from tussock.permit.record_facts import BookedCapture
 from tussock.permit.record_kinds import (
     Attested,
     CheckedEveryHours,

@@ -19,6 +19,7 @@ from tussock.ground.region import NO_GROUND, Region, open_region
 from tussock.interval import Verdict
 from tussock.measure.judging import ClauseResult
 from tussock.measure.scene import EarlierRelease
+from tussock.permit.capture_book import BookedCapture
 from tussock.permit.condition import Condition
 from tussock.permit.consents import read_consents
 from tussock.permit.permit_file import Permit, read_permit
@@ -29,7 +30,6 @@ from tussock.permit.place_kinds import (
     SamePolygonAsCapture,
     Within,
 )
-from tussock.permit.record_facts import BookedCapture
 from tussock.permit.record_kinds import Quota
 from tussock.review import auditing
 from tussock.review.audit import Audit, Kept

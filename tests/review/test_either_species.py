@@ -24,10 +24,10 @@ from tussock.interval import Verdict
 from tussock.measure.judging import ClauseResult
 from tussock.measure.scene import EarlierRelease
 from tussock.permit.animal_kinds import SpeciesInRange, SpeciesListed, SpeciesNotReleased
+from tussock.permit.capture_book import BookedCapture
 from tussock.permit.condition import Condition
 from tussock.permit.permit_file import Permit, read_permit
 from tussock.permit.place_kinds import MaxReleasesNear, SameHabitatAsCapture
-from tussock.permit.record_facts import BookedCapture
 from tussock.permit.record_kinds import ConsentRecorded, Quota
 from tussock.permit.time_kinds import MaxHoldingHours, ReleaseWindow
 from tussock.planning.plan import plan

@@ -51,7 +51,8 @@ def _told(found: Hotspots) -> list[str]:
     shown = [edge_sentence(e) for e in found.edges if e.tested][1:3]
     out = found.clusters.standing_out if found.clusters else ()
     shown += [f"{expected_words(t.cluster)}, {place_words(t.spot)}" for t in out]
-    return [*shown, f"Not said: {power_sentence(found)}"]
+    missed = power_sentence(found)
+    return [*shown, f"It does not say {missed[:1].lower()}{missed[1:]}"]
 
 
 def _asked(data: Path, opened: Opened) -> Asked:

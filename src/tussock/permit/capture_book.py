@@ -5,12 +5,12 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Iterable
-from datetime import date, datetime
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from itertools import accumulate
 from zoneinfo import ZoneInfo
 
 from tussock.clock import local_date
-from tussock.permit.record_facts import BookedCapture, utc
 
 PERIODS: dict[str, Callable[[date], object]] = {
     "day": lambda day: day,
@@ -24,6 +24,29 @@ Term = tuple[date, date]
 _Order = tuple[datetime, str]
 _Running = dict[str, tuple[list[_Order], list[int]]]
 """Name → the captures of that name in order, and how many individuals up to each."""
+
+
+@dataclass(frozen=True)
+class BookedCapture:
+    """A capture in the book, as far as quotas count it."""
+
+    instant: datetime
+    scientific_name: str
+    individual_count: int
+    id: str = ""
+
+
+def utc(instant: datetime) -> datetime:
+    """Return the instant in UTC: datetimes of one zone subtract and compare as clock readings in Python.
+
+    Raises
+    ------
+    ValueError
+        When it has no offset, so that it names no instant.
+    """
+    if instant.utcoffset() is None:
+        raise ValueError(f"{instant} has no offset, so it names no instant")
+    return instant.astimezone(UTC)
 
 
 def order(capture: BookedCapture) -> tuple[datetime, str]:

@@ -8,8 +8,8 @@ from datetime import date, datetime
 
 from tussock.clock import local_date
 from tussock.interval import Interval, Limit, Verdict
-from tussock.permit.capture_book import PERIODS, CaptureBook, Term, order
-from tussock.permit.record_facts import BookedCapture, Finding, RecordFacts
+from tussock.permit.capture_book import PERIODS, BookedCapture, CaptureBook, Term, order
+from tussock.permit.record_facts import Finding, RecordFacts
 from tussock.permit.taxon import any_covers
 
 _UNIT = "individuals"

@@ -4,24 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from tussock.interval import Interval, Verdict
-
-if TYPE_CHECKING:
-    from tussock.permit.capture_book import CaptureBook
-
-
-@dataclass(frozen=True)
-class BookedCapture:
-    """A capture in the book, as far as quotas count it."""
-
-    instant: datetime
-    scientific_name: str
-    individual_count: int
-    id: str = ""
+from tussock.permit.capture_book import BookedCapture, CaptureBook
 
 
 @dataclass(frozen=True)
@@ -126,19 +113,6 @@ class Finding:
     limit: float | None = None
     margin: float | None = None
     unit: str = ""
-
-
-def utc(instant: datetime) -> datetime:
-    """Return the instant in UTC: datetimes of one zone subtract and compare as clock readings in Python.
-
-    Raises
-    ------
-    ValueError
-        When it has no offset, so that it names no instant.
-    """
-    if instant.utcoffset() is None:
-        raise ValueError(f"{instant} has no offset, so it names no instant")
-    return instant.astimezone(UTC)
 
 
 def persons_in(recorded_by: str) -> tuple[str, ...]:

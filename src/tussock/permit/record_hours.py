@@ -11,7 +11,8 @@ from datetime import datetime
 from itertools import pairwise
 
 from tussock.interval import Interval, Limit, Verdict, worst
-from tussock.permit.record_facts import Finding, Incident, RecordFacts, utc
+from tussock.permit.capture_book import utc
+from tussock.permit.record_facts import Finding, Incident, RecordFacts
 
 TOLERANCE_S = 1.0
 """Recorded hours are compared to one second (choice of this project: clocks and cameras write whole

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from tussock.measure.scene import EarlierRelease
+from tussock.permit.capture_book import BookedCapture
 from tussock.permit.consents import Consent
-from tussock.permit.record_facts import BookedCapture, Incident
+from tussock.permit.record_facts import Incident
 from tussock.records.entries import (
     CALLOUT,
     CAPTURE,

@@ -17,11 +17,10 @@ from tussock.ground.region import Region, no_ground
 from tussock.measure.consent import named
 from tussock.measure.judging import ClauseResult, Measures
 from tussock.measure.scene import EarlierRelease
-from tussock.permit.capture_book import CaptureBook
+from tussock.permit.capture_book import BookedCapture, CaptureBook
 from tussock.permit.consents import Consent
 from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import MaxDistanceFromCapture, MaxReleasesNear
-from tussock.permit.record_facts import BookedCapture
 from tussock.review.audit import Audit, GroundSource, Kept, Remark, Row, Totals
 from tussock.review.handling import RELEASED, Handling
 from tussock.review.judged import TURNED, Book, case_of, judge_measured, place_of

@@ -20,13 +20,13 @@ from tussock.measure.judging import ClauseResult, Measures, doubted, judge_apply
 from tussock.measure.measured import Measured
 from tussock.measure.scene import Case, EarlierRelease, Places, Scene, places
 from tussock.permit.animal_kinds import SpeciesInRange
-from tussock.permit.capture_book import CaptureBook
+from tussock.permit.capture_book import BookedCapture, CaptureBook
 from tussock.permit.condition import Decided
 from tussock.permit.consents import Consent
 from tussock.permit.demands import Quantity
 from tussock.permit.permit_file import Permit, Version
 from tussock.permit.place_kinds import MaxReleasesNear, NearestSuitable, SameHabitatAsCapture
-from tussock.permit.record_facts import BookedCapture, RecordFacts
+from tussock.permit.record_facts import RecordFacts
 from tussock.permit.record_hours import TOLERANCE_S
 from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.time_kinds import MaxHoldingHours, ReleaseWindow, TimeCondition
