@@ -53,7 +53,7 @@ KEYS: dict[str, set[str]] = {
     "counted": {
         *("read", "without_place", "future", "other_times", "duplicates", "outside_region", "outside_extent"),
         *("left_out", "calls", "incidents", "without_homes", "in_no_unit", "untested", "too_vague", "tested"),
-        *("calls_joined_by_radius", "calls_too_rough_to_join"),
+        *("calls_joined_by_radius", "calls_too_rough_to_join", "silence"),
     },
     "homes": {"low", "high", "outside", "others_given"},
     "district_rate": {"value", "low", "high", "unit"},

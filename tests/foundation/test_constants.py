@@ -253,7 +253,7 @@ EXPECTED: dict[str, Range] = {
     "hotspots.public_store._DEGREE_DECIMALS": ("digits, 11 mm", 7, 7),
     "hotspots.public._PER": ("dwellings", 1000, 1000),
     "hotspots.public._TENTHS": ("1, decimals of a rate", 10, 10),
-    "hotspots.finding.SILENT_DAYS": ("d, half a year", 183, 183),
+    "hotspots.cutting.SILENT_DAYS": ("d, half a year", 183, 183),
     "cli.hotspots_job._FAR_BASE_M": ("m, judgement", 30_000, 30_000),
     "cli.hotspots_public._LATE_DAYS": ("d, half a year", 183, 183),
     # most that a file may say

@@ -296,6 +296,6 @@ def test_a_cluster_elsewhere_is_not_the_headline_once_more() -> None:
 def test_a_long_silence_makes_one_ask_whether_the_book_was_kept() -> None:
     """Calls of the first 76 days of 365, so 288 without one; ninety calls four days apart ask nothing."""
     calls = tuple(call(n, 820, 500, days=19.0 * n) for n in range(5))
-    asks = [note for note in find(given(*calls), district(), ASKED).notes if "was the book kept" in note]
-    assert len(asks) == 1 and "from 2025-09-15 to 2026-06-30, 288 of the days" in asks[0]
-    assert not any("was the book kept" in note for note in found().notes)
+    asks = find(given(*calls), district(), ASKED).counted.warning
+    assert "from 2025-09-15 to 2026-06-30, 288 of the days observed: was the book kept?" in asks
+    assert found().counted.warning == ""

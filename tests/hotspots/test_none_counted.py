@@ -67,7 +67,7 @@ def test_most_left_out_is_said_first_and_loud() -> None:
 def test_half_is_not_most(lost: int, loud: bool) -> None:
     """Calls of other times are left out because it was asked so: they do not count for this."""
     gone = ALL | {"other_times": 500, "without_place": lost}
-    told = Counted(510 + lost, outside_region=0, outside_extent=0, calls=10, incidents=10, **gone)
+    told = Counted(510 + lost, outside_region=0, outside_extent=0, calls=10, incidents=10, silence="", **gone)
     assert bool(told.warning) is loud
 
 

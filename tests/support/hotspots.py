@@ -271,8 +271,9 @@ def _counted(linked: Incidents) -> Counted:
     gone = {"without_place": 3, "future": 1, "other_times": 7, "outside_region": 2, "outside_extent": 4}
     read = linked.calls + linked.duplicates + sum(gone.values())
     return Counted(
-        read=read, duplicates=linked.duplicates, calls=linked.calls, incidents=len(linked), untested=6, **gone
-    )
+        read=read, duplicates=linked.duplicates, calls=linked.calls, incidents=len(linked), untested=6,
+        silence="", **gone,
+    )  # fmt: skip
 
 
 def _clusters(at: tuple[float, float], units: Cells, calls: int, more: str, *, p: float) -> Clusters:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 import numpy as np
 
@@ -12,6 +13,9 @@ from tussock.hotspots.calls import Call
 from tussock.hotspots.cells import CallPlaces, Flags, Ground, HomePlaces, Tally, inside
 from tussock.hotspots.found import Asked, Counted, GivenCalls
 from tussock.hotspots.repeats import Release
+
+SILENT_DAYS = 183
+"""Days without a call [d] beyond which it is asked whether the book was kept then (judgement)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,6 +28,7 @@ class Kept:
     other_times: int
     outside_region: int
     outside_extent: int
+    silence: str
 
 
 def kept(given: GivenCalls, ground: Ground, asked: Asked) -> Kept:
@@ -39,13 +44,28 @@ def kept(given: GivenCalls, ground: Ground, asked: Asked) -> Kept:
     past = [c for c in calls if c.time <= asked.now]
     timely = [c for c in past if observed(c.time, asked)]
     stays, in_region = _inside(timely, ground)
+    counted = tuple(c for c, here in zip(timely, stays.tolist(), strict=True) if here)
     return Kept(
-        tuple(c for c, here in zip(timely, stays.tolist(), strict=True) if here),
+        counted,
         duplicates,
         future=len(calls) - len(past),
         other_times=len(past) - len(timely),
         outside_region=int((~in_region).sum()),
         outside_extent=int((in_region & ~stays).sum()),
+        silence=_silence(counted, asked),
+    )
+
+
+def _silence(calls: Sequence[Call], asked: Asked) -> str:
+    """Ask of the longest time without a call whether the book was kept then, where it is long."""
+    days = [asked.first, *(c.time.astimezone(asked.zone).date() for c in calls), asked.last]
+    since, until = max(pairwise(days), key=lambda gap: gap[1] - gap[0])
+    long = (until - since).days
+    if not calls or long <= SILENT_DAYS:
+        return ""
+    return (
+        f"No call counted from {since} to {until}, {long:,} of the days observed: was the book kept? If not, "
+        "every rate is too low: state the time observed without them."
     )
 
 
@@ -94,4 +114,5 @@ def counted(
         in_no_unit=tally.in_no_cell if tally else 0,
         too_vague=tally.too_vague if tally else 0,
         untested=tally.in_cells - tested if tally else 0,
+        silence=found.silence,
     )

@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
@@ -53,8 +52,6 @@ from tussock.hotspots.surface import Points, Surface, relative_risk, usual_bandw
 LEAST_SCANNED = 3
 """Incidents below which nothing is scanned: two that are near each other are no cluster (choice of this
 project)."""
-SILENT_DAYS = 183
-"""Days without a call [d] beyond which it is asked whether the book was kept then (judgement)."""
 STEPS = 8
 """How often `find` says how far it has come."""
 _T = TypeVar("_T")
@@ -297,7 +294,6 @@ def _places(calls: tuple[Call, ...], found: Incidents) -> CallPlaces:
 
 def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
     asked, homes = work.asked, work.homes
-    yield from _silence(work)
     yield f"Homes are those that stood on {work.day.isoformat()}, the middle of the time observed."
     yield f"Days and hours are those of {asked.zone}{f', {asked.zone_words}' if asked.zone_words else ''}."
     if homes.total.high > homes.total.low:
@@ -345,18 +341,6 @@ def _notes(work: _Work, totals: Counted, when: When | None) -> Iterator[str]:
         yield f"The longest incident ran over {longest} days: calls at one place, each soon after the last."
     if when is not None and (midnight := when.calendars[""].midnight) > max(2, totals.incidents // 20):
         yield f"{midnight} incidents are of 00:00 sharp: probably dates without a time, so hours mislead."
-
-
-def _silence(work: _Work) -> Iterator[str]:
-    """Ask of the longest time without a call whether the book was kept then, where it is long."""
-    asked = work.asked
-    days = [asked.first, *(c.time.astimezone(asked.zone).date() for c in work.kept.calls), asked.last]
-    since, until = max(pairwise(days), key=lambda gap: gap[1] - gap[0])
-    if len(days) > 2 and (long := (until - since).days) > SILENT_DAYS:
-        yield (
-            f"No call counted from {since} to {until}, {long:,} of the days observed: was the book kept? "
-            "If not, every rate is too low; state the time observed without them."
-        )
 
 
 def _share_unknown(homes: Exposure) -> str:

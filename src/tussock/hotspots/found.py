@@ -163,6 +163,8 @@ class Counted:
         its area is in the known extent.
     too_vague
         Of the incidents, how many are known to a circle wider than the cell of its middle: in no cell.
+    silence
+        Where no call was counted for so long that it is asked whether the book was kept, that question.
     """
 
     read: int
@@ -178,6 +180,7 @@ class Counted:
     in_no_unit: int = 0
     untested: int = 0
     too_vague: int = 0
+    silence: str = ""
 
     @property
     def tested(self) -> int:
@@ -198,7 +201,11 @@ class Counted:
 
     @property
     def warning(self) -> str:
-        """What must be said aloud of what is left out: of all, or of most that are of the time observed."""
+        """What must be said aloud: of a long silence, of all left out, or of most of the time observed."""
+        return " ".join(filter(None, (self._gone_words, self.silence)))
+
+    @property
+    def _gone_words(self) -> str:
         outside = self.outside_region + self.outside_extent
         if self.none_of_read:
             gone = {
