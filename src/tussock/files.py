@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import TracebackType
 
+from tussock.ending import heed
 from tussock.errors import Faults, InputError
 
 
@@ -82,6 +83,7 @@ class Outbox:
         InputError
             When it cannot be written there.
         """
+        heed()
         temporary = target.with_name(f".tussock-{secrets.token_hex(8)}.tmp")
         with _told(target):
             target.parent.mkdir(parents=True, exist_ok=True)
@@ -98,6 +100,7 @@ class Outbox:
         InputError
             When something has come into the way, or a file cannot be placed.
         """
+        heed()
         self.check(target for _, target in self._staged)
         placed: list[tuple[Path, Path | None]] = []
         try:

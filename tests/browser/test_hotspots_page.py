@@ -144,7 +144,7 @@ def tap(chromium: Any, longitude: float, latitude: float) -> None:
 def plainest_cell(found: Hotspots) -> tuple[int, int]:
     """Return number and row of a tested cell in which nothing else is drawn and no label stands."""
     assert found.rates is not None and found.clusters is not None
-    other = [shapely.Point(*t.cluster.centre).buffer(t.cluster.radius_m + 200) for t in found.clusters.told]
+    other = [shapely.Point(*t.most.centre).buffer(t.most.radius_m + 200) for t in found.clusters.told]
     other += [g.buffer(250) for e in found.edges for g in e.edge.geometries]
     busy = shapely.union_all(other)
     for k, i in enumerate(in_order(found.rates), start=1):

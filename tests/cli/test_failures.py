@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import subprocess
@@ -12,6 +13,8 @@ from pathlib import Path
 import pytest
 
 from tests.cli.running import BASE, Runner, typed
+from tussock.cli.failures import guarded
+from tussock.files import Outbox
 from tussock.planning import plan as planner
 
 
@@ -78,6 +81,39 @@ def test_a_closed_pipe_is_quiet(output: str, tmp_path: Path) -> None:
     assert process.wait(60) == 141, err
     assert "Broken" not in err and "Traceback" not in err and "Exception ignored" not in err
     process.stderr.close()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals")
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize("where", ["stage", "send", "end"])
+def test_a_request_to_end_that_a_library_swallows_is_heeded(number: int, where: str, tmp_path: Path) -> None:
+    def swallowed() -> None:
+        with contextlib.suppress(KeyboardInterrupt, SystemExit):
+            signal.raise_signal(number)
+
+    def work() -> int:
+        with Outbox(lambda _: False) as outbox:
+            if where == "stage":
+                swallowed()
+            outbox.stage(tmp_path / "a.txt", "a")
+            if where == "send":
+                swallowed()
+            outbox.send()
+        swallowed()
+        return 0
+
+    before = signal.getsignal(signal.SIGINT), signal.getsignal(signal.SIGTERM)
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        code: object = guarded(work)
+    except SystemExit as request:
+        code = request.code
+    finally:
+        signal.signal(signal.SIGINT, before[0])
+        signal.signal(signal.SIGTERM, before[1])
+    assert code == 128 + number
+    assert [p.name for p in tmp_path.iterdir()] == (["a.txt"] if where == "end" else [])
+    assert guarded(lambda: 0) == 0  # the next command begins anew
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals")

@@ -46,7 +46,7 @@ def test_homes_along_the_brook_call_more_often(found: Hotspots) -> None:
 
 def test_the_cluster_stands_out_first(found: Hotspots) -> None:
     assert found.clusters is not None
-    first = found.clusters.standing_out[0].cluster
+    first = found.clusters.standing_out[0].most
     away = ((first.centre[0] - CLUSTER[0]) ** 2 + (first.centre[1] - CLUSTER[1]) ** 2) ** 0.5
     assert away < CLUSTER_M and first.radius_m < 2 * CLUSTER_M
     assert first.p == max(first.p_chance, first.p_uneven) <= 0.05

@@ -92,9 +92,9 @@ def test_a_true_cluster_stands_out_at_both_ends_and_its_figures_are_those_of_the
     told, rates = both(low, high, linked(np.where(warm, 5.0, 1.0)))
     first = told.standing_out[0]
     assert first.least is not None and (rates.smoothed.above > 0.95).any()
-    units = first.cluster.units[told.units.tested[first.cluster.units]]
+    units = first.most.units[told.units.tested[first.most.units]]
     for one, homes, scan in (
-        (first.cluster, told.units.homes_high, told.scan),
+        (first.most, told.units.homes_high, told.scan),
         (first.least, told.units.homes_low, told.least),
     ):
         assert scan is not None
@@ -107,7 +107,7 @@ def test_a_true_cluster_stands_out_at_both_ends_and_its_figures_are_those_of_the
         assert one.llr == pytest.approx(ratio)
         rank = (1 + (scan.greatest_by_chance >= one.llr * (1 - 1e-9)).sum()) / 200
         assert one.p_chance == pytest.approx(rank)
-    assert first.p == max(first.cluster.p, first.least.p)
+    assert first.p == max(first.most.p, first.least.p)
 
 
 def test_homes_that_are_sure_are_scanned_once() -> None:

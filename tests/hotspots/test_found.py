@@ -118,7 +118,7 @@ def test_calls_known_to_a_suburb_are_incidents_but_in_no_cell() -> None:
     assert c.tested + c.untested + c.without_homes + c.in_no_unit + c.too_vague == c.incidents
     assert clusters.scan.calls <= c.incidents - 30
     for one in clusters.told:
-        assert sum(one.species.values()) == one.cluster.observed
+        assert sum(one.species.values()) == one.most.observed
     assert all(e.vague == 30 for e in told.edges)
     assert any("30 incidents known to a circle wider than a cell" in note for note in told.notes)
 
@@ -156,9 +156,7 @@ def test_the_order_of_calls_changes_nothing() -> None:
     assert again.counted == found().counted and again.calls == found().calls
     a, b = again.clusters, found().clusters
     assert a is not None and b is not None
-    assert [(c.cluster.p, c.cluster.centre) for c in a.told] == [
-        (c.cluster.p, c.cluster.centre) for c in b.told
-    ]
+    assert [(c.most.p, c.most.centre) for c in a.told] == [(c.most.p, c.most.centre) for c in b.told]
     assert again.reruns == found().reruns
     one, other = again.repeats, found().repeats
     assert one is not None and other is not None and one.at_place == other.at_place
@@ -182,7 +180,7 @@ def test_all_calls_in_one_place_are_one_cluster_without_calls_outside() -> None:
     told = find(given(*calls), district(), ASKED)
     assert told.counted.incidents == 18
     assert told.clusters is not None and told.clusters.standing_out
-    first = told.clusters.standing_out[0].cluster
+    first = told.clusters.standing_out[0].most
     assert first.observed == 18 and first.relative_risk == np.inf
 
 
@@ -201,19 +199,17 @@ def test_cells_that_are_not_tested_lend_a_cluster_nothing() -> None:
     before = found().clusters
     assert before is not None
     units = before.units
-    cluster = before.told[0].cluster
+    cluster = before.told[0].most
     x, y = units.centres
     middle = np.argmin(np.hypot(x - cluster.centre[0], y - cluster.centre[1]))
     assert units.incidents[middle] and units.homes[middle] and middle in cluster.units
     known = units.known.copy()
     known[middle] = 0.5
     told = found_clusters(replace(units, known=known), found().incidents, _places(), asked=ASKED)
-    assert any(middle in t.cluster.units for t in told.told)
+    assert any(middle in t.most.units for t in told.told)
     for one in told.told:
-        assert sum(one.species.values()) == one.cluster.observed
-        assert one.homes[1] == pytest.approx(
-            one.cluster.expected / told.scan.calls * told_homes(told), rel=1e-9
-        )
+        assert sum(one.species.values()) == one.most.observed
+        assert one.homes[1] == pytest.approx(one.most.expected / told.scan.calls * told_homes(told), rel=1e-9)
 
 
 def told_homes(told: Clusters) -> float:
@@ -286,9 +282,9 @@ def test_a_cluster_elsewhere_is_not_the_headline_once_more() -> None:
     clusters = found().clusters
     assert clusters is not None
     first = clusters.told[0]
-    radius, (x, y) = first.cluster.radius_m, first.cluster.centre
+    radius, (x, y) = first.most.radius_m, first.most.centre
     for away, stands in ((0.5 * radius, True), (2.5 * radius + 200, False)):
-        moved = replace(first, cluster=replace(first.cluster, centre=(x + away, y)))
+        moved = replace(first, most=replace(first.most, centre=(x + away, y)))
         finer, _ = cluster_reruns(replace(clusters, told=(moved,)), _places(), asked=ASKED)
         assert (finer.step, finer.stands) == ("finer", stands)
 

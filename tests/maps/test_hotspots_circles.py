@@ -89,11 +89,11 @@ def test_outlines_and_rows_are_of_the_same_circles(found: Hotspots) -> None:
 
 
 def test_a_circle_without_calls_elsewhere_is_told_in_words(first: ClusterTold) -> None:
-    lone = replace(first, cluster=replace(first.cluster, observed=3, relative_risk=inf))
+    lone = replace(first, most=replace(first.most, observed=3, relative_risk=inf))
     assert circle_words(lone) == (
         "3 incidents where 9.2 were to be expected from 180–204 homes: no incident came from elsewhere"
     )
-    assert often_figure(lone.cluster) == "none elsewhere"
+    assert often_figure(lone.most) == "none elsewhere"
     assert "∞" not in clusters(_with(made_hotspots()[0], lone))
 
 
@@ -119,7 +119,7 @@ def test_both_ends_of_the_homes_are_told_and_the_larger_p_counts(first: ClusterT
 def test_it_is_said_where_the_two_ends_disagree(told: Clusters, first: ClusterTold) -> None:
     assert told.homes_differ and told.scan.standing_out()
     least = replace(told.scan, clusters=())
-    weak = replace(told, least=least, told=(replace(first, least=replace(first.cluster, p_uneven=0.4)),))
+    weak = replace(told, least=least, told=(replace(first, least=replace(first.most, p_uneven=0.4)),))
     said = "If all buildings of unknown use are homes, 1 circle stands out; if none is, none does:"
     assert ends_words(weak).startswith(said)
     assert clusters_lead(weak).startswith("Nothing stands out") and said in clusters_lead(weak)

@@ -103,7 +103,7 @@ def test_clusters_are_told_with_and_without_the_base(found: Hotspots) -> None:
     )
     gone = replace(told, told_with_base=())
     assert base_lead(gone) == "With it allowed for, nothing stands out; without, 1 circle stands out."
-    other = replace(told.told[0], cluster=replace(told.told[0].cluster, units=np.array([7])))
+    other = replace(told.told[0], most=replace(told.told[0].most, units=np.array([7])))
     assert base_lead(replace(told, told_with_base=(other,))).endswith("0 of them the same places.")
     # 0.93 (0.84–1.03): the interval holds 1
     assert "That is not shown to differ from 1." in base_words(told.base)

@@ -77,7 +77,7 @@ def judged(
 ONE_OF_TWO: list[tuple[Condition, dict[str, list[Thing]], dict[str, Any]]] = [
     (SpeciesNotReleased(id="c", species=("Birch species",)), {}, {}),
     (SpeciesListed(id="c", species=("Alder species",)), {}, {}),
-    (homes(500, species=("Birch species",)), dict(GROUND.layers), {}),  # type: ignore[arg-type]  # lists
+    (homes(500, species=("Birch species",)), dict(GROUND.layers), {}),  # type: ignore[arg-type]  # its lists are of one kind of thing
     (ReleaseWindow(id="c", window="active_period"), {}, {}),
     (ConsentRecorded(id="c"), {"parcels": [Thing(EVERYWHERE, "", "a")]}, {"consents": (LEAVE,)}),
     (SpeciesInRange(id="c", layer="ranges"), {"ranges": [

@@ -286,8 +286,14 @@ def _clusters(at: tuple[float, float], units: Cells, calls: int, more: str, *, p
     scan = Scan((first, second), calls, uneven, maps, maps, 1)
     spots = _spot(lon, lat, (-1400.0, 700.0)), _spot(lon + 0.02, lat - 0.01, (900.0, -800.0))
     told = (
-        ClusterTold(first, spots[0], (180.0, 204.0), {f"{SPECIES[0]}{more}": 20, "": 7}, least=least),
-        ClusterTold(second, spots[1], (40.0, 47.0), {SPECIES[1]: 6}),
+        ClusterTold(
+            most=first,
+            least=least,
+            spot=spots[0],
+            homes=(180.0, 204.0),
+            species={f"{SPECIES[0]}{more}": 20, "": 7},
+        ),
+        ClusterTold(most=second, spot=spots[1], homes=(40.0, 47.0), species={SPECIES[1]: 6}),
     )
     power = (LeastSeen(0.05, 0.05 * calls, 4.0, 0.85), LeastSeen(0.02, 0.02 * calls, None, 0.4))
     base = BaseEffect(Estimate(0.93, 0.84, 1.03))

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
+from tussock import ending
 from tussock.cli.printable import printable
 from tussock.errors import TussockError
 
@@ -45,13 +46,19 @@ def guarded(work: Callable[[], int]) -> int:
 
     With TUSSOCK_TRACE=1 in the environment the traceback of an internal error is printed too.
     """
+    ending.forget()
     if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGTERM, _terminated)
+        if (
+            signal.getsignal(signal.SIGINT) is signal.default_int_handler
+        ):  # else whoever started us ignores it
+            signal.signal(signal.SIGINT, _interrupted)
     if not tracing() and not sys.warnoptions:
         warnings.simplefilter("ignore")  # notes of libraries to programmers; ours go to stderr in words
     try:
         _speak_utf8()
         code = work()
+        ending.heed()
         sys.stdout.flush()
     except (BrokenPipeError, PipeClosedError):
         _drop_output()
@@ -107,7 +114,11 @@ def _internal(error: Exception) -> int:
 
 
 def _terminated(number: int, frame: FrameType | None) -> None:
-    raise SystemExit(TERMINATED)  # so that files half made are taken away
+    raise ending.note(lambda: SystemExit(TERMINATED))  # so that files half made are taken away
+
+
+def _interrupted(number: int, frame: FrameType | None) -> None:
+    raise ending.note(KeyboardInterrupt)
 
 
 def _speak_utf8() -> None:

@@ -192,7 +192,7 @@ def _clusters(found: Hotspots) -> Iterator[str]:
 
 
 def _circle(told: ClusterTold) -> str:
-    c = told.cluster
+    c = told.most
     at = sentence(place_words(told.spot)).removesuffix(".")
     more = f" {sure}" if (sure := sure_words(told)) else ""
     return f"{at}: {expected_words(c)}, {often_words(c)}, {p_value(told.p)}.{more}"
@@ -207,9 +207,9 @@ def _with_base(told: Clusters) -> Iterator[str]:
         return
     yield base_words(told.base)
     yield base_lead(told)
-    same = {c.cluster.units.tobytes() for c in told.standing_out}
+    same = {c.most.units.tobytes() for c in told.standing_out}
     for one in told.told_with_base:
-        if one.stands_out and one.cluster.units.tobytes() not in same:
+        if one.stands_out and one.most.units.tobytes() not in same:
             yield _circle(one)
 
 

@@ -15,6 +15,7 @@ from types import FrameType
 from tussock.cli import terminal
 from tussock.cli.failures import INTERRUPTED, say
 from tussock.cli.printable import printable
+from tussock.ending import forget
 from tussock.errors import InputError, UsageError
 from tussock.files import Outbox
 from tussock.permit.asking.draft import Draft
@@ -140,6 +141,7 @@ def _tell(text: str) -> None:
 
 def _write(file: Path, draft: Draft, *, before: str, force: bool) -> Permit | None:
     """Write what is finished and return it as read back; ``None`` where nothing is."""
+    forget()  # a request to end has ended the dialogue: it is heeded, and what is finished is kept
     if not draft.savable:
         _tell("Nothing was written: the head and the dates of a version were not complete.")
         return None

@@ -1,4 +1,4 @@
-"""How far a long job has come, on a terminal."""
+"""How far a long job has come, on a terminal; a request to end is heeded at each step."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from tussock.ending import heed
+
 
 @contextmanager
 def progress(total: int, what: str) -> Iterator[Callable[[int], None]]:
     """Give what is called with how many are done; where stderr is no terminal it shows nothing."""
     if not sys.stderr.isatty():
-        yield lambda done: None
+        yield lambda done: heed()
         return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
@@ -19,4 +21,9 @@ def progress(total: int, what: str) -> Iterator[Callable[[int], None]]:
     columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("", total=total)
-        yield lambda done: bar.update(task, completed=done)
+
+        def shown(done: int) -> None:
+            heed()
+            bar.update(task, completed=done)
+
+        yield shown

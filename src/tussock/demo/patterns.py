@@ -50,7 +50,7 @@ def hotspots_step(data: Path, opened: Opened, say: Say) -> dict[str, str | bytes
 def _told(found: Hotspots) -> list[str]:
     shown = [edge_sentence(e) for e in found.edges if e.tested][1:3]
     out = found.clusters.standing_out if found.clusters else ()
-    shown += [f"{expected_words(t.cluster)}, {place_words(t.spot)}" for t in out]
+    shown += [f"{expected_words(t.most)}, {place_words(t.spot)}" for t in out]
     missed = power_sentence(found)
     return [*shown, f"It does not say {missed[:1].lower()}{missed[1:]}"]
 

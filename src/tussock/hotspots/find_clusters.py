@@ -186,7 +186,7 @@ class _Teller:
         species = species_of(self.incidents, inside)
         low, high = (float(v) for v in homes)
         spot = spot_of(self.units, rows, cluster.centre, ground=self.ground)
-        return ClusterTold(cluster, spot, (low, high), species, least=circle.least)
+        return ClusterTold(most=cluster, least=circle.least, spot=spot, homes=(low, high), species=species)
 
 
 def spot_of(units: Cells, rows: Whole, centre: tuple[float, float], *, ground: Ground) -> Spot:
@@ -240,7 +240,7 @@ def _compared(clusters: Clusters, again: BothScans, *, step: str, size: str, sla
     if not before:
         found = "nothing stands out" if not after else _words(after[0])
         return Rerun("clusters", step, size, found, not after)
-    same = [c for c in after if _overlap(c.most, before[0].cluster, slack_m)]
+    same = [c for c in after if _overlap(c.most, before[0].most, slack_m)]
     shown = same or list(again.circles[:1])
     found = _words(shown[0]) if shown else "nothing stands out"
     return Rerun("clusters", step, size, found, bool(same))

@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tussock.geodesy import Floats, Plane
 from tussock.hotspots.bands import EdgeEffect
+from tussock.hotspots.both_ends import Circle
 from tussock.hotspots.calls import Call, Incidents
 from tussock.hotspots.cells import Cells, Shapes
 from tussock.hotspots.circular import CircularMean
@@ -25,7 +26,7 @@ from tussock.hotspots.odds import Odds
 from tussock.hotspots.power import LeastSeen
 from tussock.hotspots.repeats import Release, Repeats
 from tussock.hotspots.ring import Ring
-from tussock.hotspots.scan import Cluster, Scan
+from tussock.hotspots.scan import Scan
 from tussock.hotspots.scan_space_time import SpaceTimeScan
 from tussock.hotspots.slices import Slice, Sliced
 from tussock.hotspots.smoothing import Smoothed
@@ -299,9 +300,9 @@ class Spot:
     reach_m: float
 
 
-@dataclass(frozen=True, eq=False)
-class ClusterTold:
-    """A cluster, and what is said of it beside its figures.
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ClusterTold(Circle):
+    """A circle, and what is said of it beside its figures.
 
     Attributes
     ----------
@@ -311,39 +312,16 @@ class ClusterTold:
         In its units: least and most.
     species
         Species → incidents in it, the commonest first; ``""`` where none is named.
-    cluster, least
-        The circle over the most homes, and over the least; ``None`` where no cell has fewer than most.
     """
 
-    cluster: Cluster
     spot: Spot
     homes: tuple[float, float]
     species: Mapping[str, int]
-    least: Cluster | None = None
-
-    @property
-    def p_chance(self) -> float:
-        """Against chance, the larger over both ends of the homes."""
-        return max(c.p_chance for c in self._ends)
-
-    @property
-    def p_uneven(self) -> float:
-        """Against the usual unevenness, the larger over both ends of the homes."""
-        return max(c.p_uneven for c in self._ends)
-
-    @property
-    def p(self) -> float:
-        """The larger of these: the one to speak of."""
-        return max(self.p_chance, self.p_uneven)
 
     @property
     def stands_out(self) -> bool:
-        """Whether that is at most 0.05: against both, with and without buildings of unknown use."""
+        """Whether p is at most 0.05: against both, with and without buildings of unknown use."""
         return self.p <= STANDS_OUT
-
-    @property
-    def _ends(self) -> tuple[Cluster, ...]:
-        return (self.cluster,) if self.least is None else (self.cluster, self.least)
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,7 @@ def circle_words(told: ClusterTold) -> str:
     """Return what is found in a circle, over the most homes."""
     own = homes(*told.homes)
     noun = "home" if own == "1" else "homes"
-    return f"{expected_words(told.cluster)} from {own} {noun}: {often_words(told.cluster)}"
+    return f"{expected_words(told.most)} from {own} {noun}: {often_words(told.most)}"
 
 
 def sure_words(told: ClusterTold) -> str:
@@ -59,7 +59,7 @@ def sure_words(told: ClusterTold) -> str:
         return "No building there is a home for certain: without those of unknown use nothing can be said."
     return (
         f"Of homes that are sure alone: {expected_words(one)}, {often_words(one)}, {p_value(one.p)}; "
-        f"of all that may be homes {p_value(told.cluster.p)}."
+        f"of all that may be homes {p_value(told.most.p)}."
     )
 
 

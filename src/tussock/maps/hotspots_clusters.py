@@ -120,8 +120,8 @@ def _cluster_row(k: int, told: ClusterTold) -> Row:
     return (
         escape(f"{k}: {place_words(told.spot)}"),
         mark,
-        escape(expected_words(told.cluster)),
-        escape(often_figure(told.cluster)),
+        escape(expected_words(told.most)),
+        escape(often_figure(told.most)),
         escape(p_value(told.p_chance)),
         escape(p_value(told.p_uneven)),
         escape(homes(*told.homes)),
@@ -161,7 +161,7 @@ def base_lead(told: Clusters) -> str:
     without = told.standing_out
     if not out:
         return f"With it allowed for, nothing stands out; without, {circles_out(len(without))}."
-    same = sum(any(set(c.cluster.units) & set(w.cluster.units) for w in without) for c in out)
+    same = sum(any(set(c.most.units) & set(w.most.units) for w in without) for c in out)
     alike = "all the same places" if same == len(out) == len(without) else f"{same} of them the same places"
     return f"With it allowed for, {circles_out(len(out))}; without, {circles_out(len(without))}: {alike}."
 

@@ -50,7 +50,7 @@ def cluster_rows(found: Hotspots) -> Iterator[Row]:
 
 
 def _cluster(kind: str, rank: int, told: ClusterTold) -> Row:
-    c = told.cluster
+    c = told.most
     return {
         "kind": kind,
         "rank": rank,
