@@ -24,7 +24,7 @@ from tussock.permit.record_kinds import ConsentRecorded
 from tussock.permit.time_kinds import TimeCondition
 
 USED_UP = "no book of earlier releases is given to count in: find out how many animals are left of it"
-NO_REGISTER = "not one consent is on record: name the consent register, or log the consents"
+NO_REGISTER = "no register of consents is given: name it, or log the consents"
 NO_BOOK = "no book of earlier releases is given: look up what was released near here before, or name the book"
 
 

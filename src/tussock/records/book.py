@@ -50,6 +50,8 @@ class RecordBook:
         Releases whose capture is not in the book.
     callouts, checks
         As recorded.
+    no_register
+        Whether the book keeps no consents.
     """
 
     kept: tuple[Kept, ...]
@@ -60,6 +62,7 @@ class RecordBook:
     consents: tuple[Consent, ...] = ()
     callouts: tuple[Entry, ...] = ()
     checks: tuple[Entry, ...] = ()
+    no_register: bool = False
 
     @property
     def booked(self) -> tuple[BookedCapture, ...]:
@@ -86,6 +89,7 @@ class RecordBook:
             captures_read=len(self.captures),
             disposals_read=len(self.disposals),
             inputs=inputs,
+            no_register=self.no_register,
         )
 
 
@@ -148,6 +152,7 @@ def read_book(
         consents,
         tuple(by_kind[CALLOUT]),
         tuple(by_kind[CHECK]),
+        no_register=not by_kind[CONSENT] and CONSENT not in keeps,
     )
 
 

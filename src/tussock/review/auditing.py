@@ -42,6 +42,8 @@ class Beside:
 
     Attributes
     ----------
+    no_register
+        Whether the book keeps no consents: none on record then means nothing.
     captures
         Every capture of the book, for quotas.
     loose
@@ -63,6 +65,7 @@ class Beside:
     disposals_read: int = 0
     inputs: Mapping[str, str] | None = None
     progress: Callable[[int, int], None] | None = None
+    no_register: bool = False
 
 
 def audit(
@@ -122,9 +125,8 @@ def _rows(
     """Yield the rows of some records, measured together."""
     told = [_with_answers(k, permit) for k in kept]
     records = [k.handling for k in told if k.handling is not None]
-    # a book without a single consent is one in which none are kept: consents lie on paper, or in another file
-    none = not beside.consents
-    books = [Book(beside.now, earlier.of(r), beside.consents, earlier.captures, none) for r in records]
+    register, none = beside.consents, beside.no_register
+    books = [Book(beside.now, earlier.of(r), register, earlier.captures, none) for r in records]
     cases = [case_of(r, permit, book) for r, book in zip(records, books, strict=True)]
     together = Together(outlook, cases, [place_of(r) for r in records])
     i = 0
